@@ -1,6 +1,7 @@
 """A day from the phone's own store: at phone size, without signal, killed and opened again."""
 
 import datetime as dt
+import os
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -180,7 +181,9 @@ def test_with_a_passcode_a_killed_phone_shows_names_again(
     chromium: Browser, offline_site: Site, tmp_path: Path
 ) -> None:
     """Locked after it was closed; a wrong passcode opens nothing; the right one shows what came with names."""
-    options: dict[str, Any] = {**HELD, "executable_path": chromium_path(), "args": ["--no-sandbox"]}
+    # The worker goes by the machine's time zone, whatever a page's is told to be.
+    zone = {**os.environ, "TZ": HELD["timezone_id"]}
+    options: dict[str, Any] = {**HELD, "env": zone, "executable_path": chromium_path(), "args": ["--no-sandbox"]}
     one = chromium.browser_type.launch_persistent_context(tmp_path / "profile", **options)
     page = one.new_page()
     sign_in(page, offline_site, DRIVER)
