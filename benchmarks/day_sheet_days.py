@@ -83,7 +83,8 @@ def _entries(teacher: Person, day: dt.date) -> Iterator[dict[str, Any]]:
             end=(dt.datetime.combine(day, begin) + dt.timedelta(minutes=30)).time(), drive_minutes=20, miles="6.0",
             source="estimate",
         )  # fmt: skip
-        leg = {"leg": f"{ends[0].pk}-{ends[1].pk}-1"}
+        turn = [(one, other) for one, other, _ in DRIVES[: number + 1]].count((one, other))
+        leg = {"leg": f"{ends[0].pk}-{ends[1].pk}-{turn}"}
         key = str(uuid.uuid4())
         yield _entry(key, "drive", f"/api/1/days/{day}/start/", leg, "at", day, 9 + number)
         arrival = _entry(str(uuid.uuid4()), "drive", f"/api/1/days/{day}/arrive/", leg, "at", day, 9 + number)
