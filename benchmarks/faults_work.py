@@ -161,7 +161,7 @@ class _Importing:
         self.visitor = signed_in(self._serve())
 
     def _serve(self) -> Visitor:
-        return serve(self.side, self.port, JOBS_IN_PROCESS="1")
+        return serve(self.side, self.port, WEB_STARTS_WORKER="1")
 
     def carry_through(self, codes: list[str]) -> None:
         """Until the file is saved, with a kill in the check and one in the saving."""
