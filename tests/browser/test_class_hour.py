@@ -10,6 +10,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from schedule.class_hour.fitting import TimedPart, WhenShort, fit_parts
 from tests.browser.conftest import PHONE, Site, sign_in
+from tests.conftest import date_there
 
 pytestmark = pytest.mark.browser
 SCRIPT = Path(__file__).resolve().parents[2] / "schedule/static/schedule/class-hour.js"
@@ -48,7 +49,7 @@ def first_run(page: Page, site: Site) -> str:
     """The address of the week's first running view, by the links of the days."""
     page.goto(f"{site.address}/week/")
     days = sorted(set(re.findall(r"/day/(\d{4}-\d{2}-\d{2})/", page.content())))
-    monday = dt.date.fromisoformat(days[0]) if days else dt.date.today()  # noqa: DTZ011 -- any day of the week
+    monday = dt.date.fromisoformat(days[0]) if days else date_there()
     monday -= dt.timedelta(days=monday.weekday())
     for offset in range(12):
         page.goto(f"{site.address}/day/{monday + dt.timedelta(days=offset)}/")

@@ -7,7 +7,6 @@ from typing import Any, Self
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
-from django.utils import timezone
 
 from accounts.models import District, DistrictRow, Person, ScopedQuerySet, Substitution
 from accounts.selectors import today_of
@@ -27,7 +26,7 @@ class StudentQuerySet(ScopedQuerySet["Student"]):
         if viewer.is_coordinator:
             return self
         if viewer.is_teacher:
-            return self.of_teachers(Person.objects.filter(pk=viewer.pk))
+            return self.of_teachers(Person.objects.filter(pk=viewer.pk), today_of(viewer))
         if viewer.role == Person.Role.SUBSTITUTE:
             return self.covered_by(viewer, today_of(viewer))
         return self.reviewed_by(viewer) if viewer.is_reviewer else self.none()
@@ -42,11 +41,11 @@ class StudentQuerySet(ScopedQuerySet["Student"]):
         by_record = Student.objects.filter(enrollments__isnull=True, building__in=reviews.values("buildings"))
         return self.filter(Q(pk__in=there) | Q(pk__in=by_record.values("pk")))
 
-    def of_teachers(self, teachers: "models.QuerySet[Person]") -> Self:
-        """Students whose caseload teacher, now or later, or provider on any service line is among `teachers`."""
+    def of_teachers(self, teachers: "models.QuerySet[Person]", day: dt.date) -> Self:
+        """Students whose caseload teacher from a date on, or provider on any service line, is among `teachers`."""
         return self.filter(
             Q(caseload_teacher__in=teachers)
-            | Q(assignments__teacher__in=teachers, assignments__first_day__gte=timezone.localdate())
+            | Q(assignments__teacher__in=teachers, assignments__first_day__gte=day)
             | Q(plans__lines__provider__in=teachers)
         ).distinct()
 
@@ -61,7 +60,7 @@ class StudentQuerySet(ScopedQuerySet["Student"]):
         covers = Substitution.objects.filter(substitute=substitute, first_date__lte=day, last_date__gte=day)
         teachers = Person.objects.filter(pk__in=covers.whole_days().values("teacher"))
         # The caseload by its ids: two conditions in one question would need every student's plans for each.
-        caseload = Q(pk__in=rows.of_teachers(teachers).values("pk"))
+        caseload = Q(pk__in=rows.of_teachers(teachers, day).values("pk"))
         return rows.filter(caseload | in_covered_sessions(substitute, day))
 
 

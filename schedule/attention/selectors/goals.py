@@ -14,7 +14,7 @@ from schedule.attention.selectors.rows import AttentionRow, Kind
 
 def waiting_rows(viewer: Person, teacher: Person, today: dt.date) -> Iterator[AttentionRow]:
     """A row for each class (else each school) of a teacher's students with goals that wait for data."""
-    students = Student.objects.visible_to(viewer).of_teachers(Person.objects.filter(pk=teacher.pk))
+    students = Student.objects.visible_to(viewer).of_teachers(Person.objects.filter(pk=teacher.pk), today)
     places = {one.pk: _place(one) for one in students.select_related("home_class__building", "building")}
     days = goal_rules_on(teacher.district, today).days_without_data
     by_place: dict[str, list[GoalWaits]] = defaultdict(list)

@@ -25,6 +25,7 @@ from schedule.planner.check import check
 from schedule.planner.result import GoalFigures
 from schedule.planner.solve import solve
 from schedule.weeks.planning.load import load_week
+from tests.conftest import date_there
 from travel.drives.selectors import drive_table
 from travel.places.models import Building, Space
 
@@ -35,7 +36,7 @@ FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 def loaded(django_db_setup: None, django_db_blocker: pytest.FixtureRequest) -> Iterator[None]:
     """The demo, loaded once for the whole file: each test works inside this transaction and leaves no trace."""
     with django_db_blocker.unblock(), transaction.atomic():  # type: ignore[attr-defined]  # pytest-django's blocker
-        assert demo_district_load(folder=FIXTURES, today=dt.date.today())  # noqa: DTZ011 -- the date that pages ask for
+        assert demo_district_load(folder=FIXTURES, today=date_there())
         yield
         transaction.set_rollback(True)
 
