@@ -67,6 +67,8 @@ rules.add_perm("people.change", is_member & is_coordinator)
 rules.add_perm("district.settings", is_member & is_coordinator)
 # What each teacher's week is made of, side by side.
 rules.add_perm("workload.view", is_member & is_coordinator)
+# How the whole district stands, added up.
+rules.add_perm("overview.view", is_member & is_coordinator)
 # What was delivered: read it, log it, record what a plan's team decided, set the district's rules.
 rules.add_perm("log.view", is_member & (is_teacher | is_coordinator | is_substitute))
 rules.add_perm("log.write", is_member & (is_teacher | is_coordinator | is_substitute))

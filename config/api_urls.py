@@ -30,6 +30,7 @@ from schedule.imports.api import templates as import_templates
 from schedule.log import api as log
 from schedule.make_ups import api as make_ups
 from schedule.notices import api as notices
+from schedule.overview import api as overview
 from schedule.packet import api as packet
 from schedule.reports import api as reports
 from schedule.stations import api as stations
@@ -200,6 +201,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("work/", WorkApi.as_view(), name="work"),
     path("work/<uuid:pk>/start-again/", WorkAgainApi.as_view(), name="work_start_again"),
     path("workload/", WorkloadApi.as_view(), name="workload"),
+    path("overview/", overview.OverviewApi.as_view(), name="overview"),
+    path("overview/waits/<int:kind>/", overview.OverviewWaitsApi.as_view(), name="overview_waits"),
     path("road-map/", road_map.RoadMapApi.as_view(), name="road_map"),
     path("move-cost/", road_map.MoveCostApi.as_view(), name="move_cost"),
     *router.urls,

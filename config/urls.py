@@ -40,6 +40,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.closing.urls")),
     path("", include("schedule.attention.urls")),
     path("", include("schedule.workload.urls")),
+    path("", include("schedule.overview.urls")),
     path("", include("schedule.make_ups.urls")),
     path("", include("schedule.reports.urls")),
     path("", include("schedule.telling.urls")),

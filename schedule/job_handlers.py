@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 from accounts.errors import ApplicationError
-from accounts.models import District
+from accounts.models import District, Person
 from jobs.context import JobContext
 from jobs.errors import JobError
 from jobs.registry import job_handler, regular_work
@@ -14,6 +14,7 @@ from schedule.imports.services import calendar_sources
 from schedule.imports.services import work as import_work
 from schedule.make_ups.services import together as make_ups
 from schedule.notices.services import outbox, telling, watching
+from schedule.overview import services as overview
 from schedule.reports import services as reports
 from schedule.terms.services import curve
 from schedule.terms.services import plans as terms
@@ -24,6 +25,7 @@ from schedule.weeks.services.runs import KIND, plan_run_keep, plan_run_save, pla
 
 RUN_GONE = "The run that this work belonged to was deleted."
 TERM_GONE = "The term that was asked about was deleted."
+TEACHER_GONE = "The teacher who was to be counted isn't there anymore."
 QUESTION_GONE = "The week that was asked about was deleted."
 
 
@@ -150,6 +152,19 @@ def make_district_report(context: JobContext) -> None:
     )
 
 
+@job_handler(overview.KIND)
+def count_teacher(context: JobContext) -> None:
+    """Count a teacher's minutes and what waits for the district's figures; a second run counts the same."""
+    teacher = Person.objects.filter(pk=context.payload["teacher"]).select_related("district").first()
+    _work_out(
+        context,
+        teacher,
+        gone=TEACHER_GONE,
+        work=lambda row: overview.teacher_count_work(teacher=row),
+        save=lambda row, found: overview.teacher_count_save(teacher=row, found=found),
+    )
+
+
 @job_handler(busy.KIND)
 def read_busy_calendar(context: JobContext) -> None:
     """Fetch a teacher's own calendar; what goes wrong is on the page of the calendar."""
@@ -208,6 +223,12 @@ def ask_for_messages() -> None:
 def ask_for_school_calendars() -> None:
     """Have addresses of school calendars read that weren't read within the hour."""
     calendar_sources.sources_ask_due()
+
+
+@regular_work("figures of the district")
+def count_teachers() -> None:
+    """Have teachers counted who weren't today, or since something changed."""
+    overview.counts_ask_due()
 
 
 @regular_work("what happened")

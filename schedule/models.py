@@ -12,6 +12,7 @@ from schedule.equipment.models import Activity, Equipment, EquipmentStock, Space
 from schedule.feeds.models import Feed, FeedBody, FeedItem
 from schedule.imports.models import ImportBatch, ImportedRow, OwnHeader
 from schedule.notices.models import Hearing, Notice, NoticeSettings, ToldDate, WatchedTeacher
+from schedule.overview.models import CountedCause, CountedMissed, CountedServices, TeacherCount
 from schedule.packet.models import PacketLink, PacketView
 from schedule.reports.models import StoredReport
 from schedule.stations.models import Station, StationEquipment, StationGoal, StationRotation
@@ -40,6 +41,9 @@ __all__ = [
     "CalendarSource",
     "ClassMeeting",
     "ContractDay",
+    "CountedCause",
+    "CountedMissed",
+    "CountedServices",
     "DayItem",
     "DayRotation",
     "Equipment",
@@ -76,6 +80,7 @@ __all__ = [
     "StationGoal",
     "StationRotation",
     "StoredReport",
+    "TeacherCount",
     "TeacherRules",
     "TermPlan",
     "TimetableAttendee",

@@ -28,6 +28,7 @@ NAVIGATION = (
     ("log", "Log", "log.view"),
     ("week", "Week", "week.view"),
     ("plan", "Plan", "week.change"),
+    ("overview", "Overview", "overview.view"),
     ("attention", "Attention", "week.change"),
     ("student_list", "Students", "records.view"),
     ("report_home", "Reports", "records.view"),

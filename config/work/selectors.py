@@ -18,6 +18,7 @@ WORDS = {
     "find_favours": "Looking for favors that would help a week",
     "weigh_changes": "Weighing changes to a week",
     "district_report": "The district's report",
+    "count_teacher": "Counting a teacher for the district's figures",
     "read_busy_calendar": "Reading a teacher's own calendar",
     "read_school_calendar": "Reading a school calendar",
     "check_import": "Checking an import",

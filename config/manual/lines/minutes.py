@@ -93,6 +93,17 @@ MINUTES: dict[str, PageHelp] = {
         "A signed report stays as it was; open it again to change it.",
         at="minutes#progress-reports",
     ),
+    "overview": says(
+        "How the whole district stands: minutes, what waits, weeks in force, months, and what was changed.",
+        "Choose what minutes are added up by; a name leads one step down, a sentence to the teachers it is about.",
+        "Teachers are counted once a day and within the hour after a change. Count again does it now.",
+        at="year#how-the-district-stands",
+    ),
+    "overview_": says(
+        "What waits of one kind, teacher by teacher, in the sentences of their own pages.",
+        "A name leads to that teacher’s Attention page, where each sentence has its next step.",
+        at="year#how-the-district-stands",
+    ),
     "workload": says(
         "What each teacher’s week is made of, side by side.",
         "Choose a week; a name leads to that teacher’s week.",

@@ -13,7 +13,7 @@ from caseload.delivery.selectors.log import undecided_entries
 from caseload.plans.models import Plan
 from schedule.attention.causes import Parted, count_words, part_by_cause
 from schedule.attention.selectors.ends import beyond_rows, ended_rows, unserved_rows
-from schedule.attention.selectors.forecast import TeacherLedgers, line_outlooks, teacher_ledgers
+from schedule.attention.selectors.forecast import LineOutlook, TeacherLedgers, line_outlooks, teacher_ledgers
 from schedule.attention.selectors.goals import waiting_rows
 from schedule.attention.selectors.rows import AttentionRow, Kind, behind_rows, closings_ahead, short_rows
 from schedule.calendar.models import MarkingPeriod
@@ -57,6 +57,12 @@ def attention(viewer: Person, teacher: Person, today: dt.date) -> Attention:
     `ApplicationError` (404) for a teacher who isn't the viewer's to plan.
     """
     loaded = teacher_ledgers(viewer, teacher, today)
+    return attention_from(viewer, loaded, line_outlooks(loaded))
+
+
+def attention_from(viewer: Person, loaded: TeacherLedgers, outlooks: tuple[LineOutlook, ...]) -> Attention:
+    """The same from ledgers and outlooks that the caller has."""
+    teacher, today = loaded.teacher, loaded.today
     needs = needs_from(loaded.own_lines(), loaded.lines, today)
     rows = [
         *behind_rows(needs.values(), loaded.reason_words),
@@ -65,7 +71,7 @@ def attention(viewer: Person, teacher: Person, today: dt.date) -> Attention:
         *_undecided(viewer, teacher),
         *_unlogged(viewer, teacher, today),
         *beyond_rows(viewer, teacher, today),
-        *short_rows(line_outlooks(loaded), closings_ahead(loaded), loaded.make_up_days, _spare(needs)),
+        *short_rows(outlooks, closings_ahead(loaded), loaded.make_up_days, _spare(needs)),
         *_plan_dates(loaded),
         *_reports(loaded),
         *waiting_rows(viewer, teacher, today),

@@ -263,6 +263,7 @@ HARMLESS = {
     "schedule/imports/services/saving.py": "what an import did; it marks the feeds itself",
     "schedule/imports/services/work.py": "how far an import is: not shown",
     "schedule/imports/services/tables.py": "what a preview found: not shown",
+    "schedule/overview/services.py": "figures of the district: not shown",
     "schedule/reports/services.py": "reports: not shown",
     "schedule/terms/services/publishing.py": "to which term a week in force belongs: not shown",
     "schedule/terms/services/standing.py": "who is in a timetable: feeds show the weeks that are in force",
