@@ -30,6 +30,9 @@ WALL = replace(WEEK, thickness=17, lane=19, stretch=3, pad=10, least=84)
 DAY = Frame(down=True, width=360, left=46, right=4, top=34, bottom=12, font=11.5, per_minute=1.8)
 """For a narrow screen."""
 
+NAME_HEIGHT, NOTE_HEIGHT = 40.0, 16.0
+"""What the name of a day and each note under it take, where the template draws them."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Levels:
@@ -111,7 +114,8 @@ def _row(
     """Lay one day out: its lines first, then what lies on them."""
     stays = settled(day)
     here = [place for place in places if place.key in _visited(day, stays, frame)]
-    levels = _columns(here, frame, scale) if frame.down else _lanes(here, frame, top, spare=spare)
+    empty = max(2 * frame.pad, NAME_HEIGHT + NOTE_HEIGHT * len(day.notes))
+    levels = _columns(here, frame, scale) if frame.down else _lanes(here, frame, top, empty, spare=spare)
     thickness = column_width(frame, len(here)) - 10 if frame.down else frame.thickness
     draw = Drawing(frame, scale, levels.at, thickness, day.whole)
     return StripRow(
@@ -176,8 +180,8 @@ def _columns(here: Sequence[StripPlace], frame: Frame, scale: Scale) -> _Levels:
     return _Levels(at, scale.end - scale.start)
 
 
-def _lanes(here: Sequence[StripPlace], frame: Frame, top: float, *, spare: bool) -> _Levels:
-    """Level lines; two buildings far apart get lines further apart."""
+def _lanes(here: Sequence[StripPlace], frame: Frame, top: float, empty: float, *, spare: bool) -> _Levels:
+    """Level lines; two buildings far apart get lines further apart. ``empty``: height of a day without any."""
     offsets: dict[str, float] = {}
     at = frame.pad
     for before, place in zip([None, *here], here, strict=False):
@@ -188,7 +192,7 @@ def _lanes(here: Sequence[StripPlace], frame: Frame, top: float, *, spare: bool)
         at += frame.lane if here else 0.0
         offsets[""] = at
     if not offsets:
-        return _Levels({}, frame.pad * 2)
+        return _Levels({}, empty)
     height = max(at + frame.pad, frame.least)
     lift = (height - at - frame.pad) / 2
     return _Levels({key: round(top + lift + offset, 2) for key, offset in offsets.items()}, height)

@@ -6,7 +6,9 @@ from decimal import Decimal
 
 import pytest
 
+from schedule.templatetags.weeks import note_line
 from schedule.weeks.data import AttendeeView, DayDetail, ItemView, PlaceView, SessionOption, SessionView, WeekDetail
+from schedule.weeks.strip.drawing import Frame
 from schedule.weeks.strip.from_week import (
     BuildingFacts,
     StripChoice,
@@ -16,7 +18,7 @@ from schedule.weeks.strip.from_week import (
     strip_days,
     strip_places,
 )
-from schedule.weeks.strip.layout import DAY, WEEK, day_strip, settled, week_strip
+from schedule.weeks.strip.layout import DAY, WALL, WEEK, day_strip, settled, week_strip
 from schedule.weeks.strip.road import miles_apart, road_order
 from schedule.weeks.strip.shapes import BlockKind, Box, StripBlock, StripDay, StripDrive, StripPlace, Target
 from schedule.weeks.strip.words import clock, cut, fitting
@@ -182,6 +184,17 @@ def test_an_empty_day_can_be_drawn_both_ways() -> None:
     empty = StripDay("2026-09-14", "Mon", "Sep 14", nothing="Closed")
     assert week_strip([empty], PLACES).rows[0].boxes == ()
     assert day_strip(empty, PLACES).rows[0].path == ()
+
+
+@pytest.mark.parametrize("frame", [WEEK, WALL])
+@pytest.mark.parametrize("notes", [(), ("Off",), ("A · Day 3", "Off")])
+def test_closed_days_in_a_row_keep_their_words_to_themselves(frame: Frame, notes: tuple[str, ...]) -> None:
+    """The last line beside a day stands, with its descenders, above the line that divides it from the next one."""
+    closed = StripDay("2026-12-24", "Thu", "Dec 24", notes=notes, nothing="Winter Recess")
+    first, second = week_strip([closed, closed], PLACES, frame).rows
+    last = note_line(first.top, len(notes)) if notes else first.top + 26
+    assert last + frame.font / 4 < second.top
+    assert first.top + frame.font < first.middle < second.top - frame.font
 
 
 # --- words -------------------------------------------------------------------------------------------------
