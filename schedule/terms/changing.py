@@ -14,7 +14,7 @@ from schedule.planner.problem import Goal
 from schedule.planner.result import Ended, Itinerary, Result, Status
 from schedule.planner.solve import solve
 from schedule.planner.term.alike import units_of
-from schedule.planner.term.expected import against, days_coming, expected_in, is_unusual
+from schedule.planner.term.expected import Expected, against, days_coming, expected_in, is_unusual
 from schedule.planner.term.following import once_each, with_week
 from schedule.planner.term.term import StandingSession, StandingTimetable, TermWeek
 from schedule.terms.between import week_between
@@ -28,18 +28,17 @@ class Way(StrEnum):
     FEWEST_MOVES = "fewest_moves"
     IN_BETWEEN = "in_between"
     LEAST_DRIVING = "least_driving"
+    STARTS_LATER = "starts_later"
 
 
 WAY_WORDS = {
     Way.FEWEST_MOVES: "Fewest moves",
     Way.IN_BETWEEN: "In between",
     Way.LEAST_DRIVING: "Least driving",
+    Way.STARTS_LATER: "Starts later",
 }
 MOVES_FIRST = (Goal.UNPLACED, Goal.WISHES, Goal.CHANGE, Goal.DRIVING)
 DRIVING_FIRST = (Goal.UNPLACED, Goal.WISHES, Goal.DRIVING, Goal.CHANGE)
-
-LEAST_BETWEEN = 0.25
-"""Of the work for all ways, the least that the one in between has; else what the others leave of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +61,9 @@ class Changed:
     ``proved``: none moves fewer (or drives less, by the way's aim) in any of these weeks, each taken after those
     before it. ``unplaced``: owed minutes without a place in these weeks. ``moved``: sessions that stand where they
     stood no more, one of a group counted for each of its services; no way that places as much moves fewer than
-    ``fewest``. ``ended``: what ended the search.
+    ``fewest``. ``ended``: what ended the search. ``once``: sessions that can't be where they stand in single weeks,
+    though their day is as usual, or give way then. ``since``: the week in which the next timetable begins, empty
+    where it holds from the first; until then ``until_then`` stands.
     """
 
     way: Way
@@ -75,6 +76,9 @@ class Changed:
     fewest: int = 0
     ended: Ended = Ended.PROOF
     work: float = 0.0
+    once: int = 0
+    since: str = ""
+    until_then: StandingTimetable | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,65 +112,6 @@ class TimetableChange:
         return len(week.unusual), -owed, -is_open, week.id
 
 
-def ways_of(
-    change: TimetableChange,
-    first: Way,
-    *,
-    effort: float,
-    time_limit: float,
-    stop: Callable[[], bool] | None = None,
-    monotonic: Callable[[], float] = time.monotonic,
-) -> tuple[Changed, ...]:
-    """The ways that differ, the one asked for first; one that another beats is left out unless it was asked for.
-
-    Where the two ends don't come to the same, one in between is looked for, and kept if it is a third: more moves
-    than the fewest, less driving than that, and not as much of either as the other end. ``effort``, seconds of work
-    for all of them, and ``time_limit``, seconds of the clock, as in ``changed_by``.
-    """
-    until, share = monotonic() + time_limit, (1 - LEAST_BETWEEN) / 2
-
-    def found_by(way: Way, work: float) -> Changed:
-        clock = max(LEAST_SECONDS, min(work / effort * time_limit, until - monotonic()))
-        return changed_by(change, way, effort=work, time_limit=clock, stop=stop, monotonic=monotonic)
-
-    fewest, least = (found_by(way, share * effort) for way in (Way.FEWEST_MOVES, Way.LEAST_DRIVING))
-    found = {Way.FEWEST_MOVES: fewest, Way.LEAST_DRIVING: least}
-    if first is Way.IN_BETWEEN or (fewest.moves != least.moves and not _beats(fewest, least)):
-        left = effort - fewest.work - least.work
-        between = replace(found_by(Way.IN_BETWEEN, max(LEAST_BETWEEN * effort, left)), fewest=fewest.fewest)
-        if first is Way.IN_BETWEEN or _is_between(fewest, between, least):
-            found[Way.IN_BETWEEN] = between
-    return _worth_showing(found.pop(first), [found[way] for way in Way if way in found])
-
-
-def _worth_showing(first: Changed, others: Sequence[Changed]) -> tuple[Changed, ...]:
-    """The way that was asked for, and of the others those that differ and that none beats."""
-    ways = [first]
-    for one in others:
-        beaten = any(_beats(other, one) for other in (first, *others))
-        if not beaten and all(other.moves != one.moves for other in ways):
-            ways.append(one)
-    return tuple(ways)
-
-
-def _beats(one: Changed, other: Changed) -> bool:
-    """Whether it places as much, moves as few and drives as little, and is better in one of these.
-
-    A search that was ended early may find less driving by fewest moves than by least driving.
-    """
-    figures = [(way.unplaced, way.moved, way.drive_minutes) for way in (one, other)]
-    return figures[0] != figures[1] and all(mine <= its for mine, its in zip(*figures, strict=True))
-
-
-def _is_between(fewest: Changed, one: Changed, least: Changed) -> bool:
-    """Whether it is a real third way: it places as much and is beaten by neither end."""
-    return (
-        one.unplaced <= min(fewest.unplaced, least.unplaced)
-        and fewest.moved < one.moved < least.moved
-        and least.drive_minutes < one.drive_minutes < fewest.drive_minutes
-    )
-
-
 def changed_by(
     change: TimetableChange,
     way: Way,
@@ -183,7 +128,7 @@ def changed_by(
     only what has no start anymore.
     """
     until, left = monotonic() + time_limit, effort
-    standing, weeks = _still_there(change), change.typical()
+    standing, weeks = still_there(change), change.typical()
     found: list[Result] = []
     for number, week in enumerate(weeks):
         share = 1 / (len(weeks) - number)
@@ -208,14 +153,15 @@ def changed_by(
         drive_minutes=sum(one.driving for one in figures),
         unplaced=sum(one.unplaced for one in figures),
         proved=all(one.status is Status.OPTIMAL for one in found),
-        moved=len(_stand(change, _owed_only(change)) - _stand(change, standing)),
+        moved=len(_stand(change, owed_only(change)) - _stand(change, standing)),
         fewest=_fewest(change, weeks, found),
-        ended=_ended(found),
+        ended=ended_by(found),
         work=effort - left,
+        once=away_in(change.weeks, standing),
     )
 
 
-def _ended(found: Sequence[Result]) -> Ended:
+def ended_by(found: Sequence[Result]) -> Ended:
     """What ended the searches: a person or the clock if any of them, else the first that isn't proof."""
     ends = [one.ended for one in found if one.ended is not Ended.PROOF]
     return min(ends, key=lambda one: (one is not Ended.PERSON, one is not Ended.CLOCK), default=Ended.PROOF)
@@ -229,15 +175,21 @@ type _Stands = tuple[str, str, int, str]
 
 def _stand(change: TimetableChange, standing: StandingTimetable) -> set[_Stands]:
     """Where each service stands, that of a group for itself."""
-    members: dict[str, set[str]] = {}
-    for week in change.weeks:
-        for unit in units_of(week.problem):
-            members.setdefault(unit.id, set()).update(week.problem.members(unit.id))
+    members = members_of(change.weeks)
     return {
         (member, one.pattern_key, one.at, one.place)
         for one in standing.sessions
         for member in members.get(one.unit, ())
     }
+
+
+def members_of(weeks: Iterable[TermWeek]) -> dict[str, set[str]]:
+    """The services of each unit."""
+    found: dict[str, set[str]] = {}
+    for week in weeks:
+        for unit in units_of(week.problem):
+            found.setdefault(unit.id, set()).update(week.problem.members(unit.id))
+    return found
 
 
 def _fewest(change: TimetableChange, weeks: Sequence[TermWeek], found: Sequence[Result]) -> int:
@@ -246,8 +198,8 @@ def _fewest(change: TimetableChange, weeks: Sequence[TermWeek], found: Sequence[
     The first week is planned against the timetable as it was. Of the others only that counts which they can't
     hold at its time at all, since what moves for the week before may be what moves for them.
     """
-    standing = _still_there(change)
-    lost = set(_owed_only(change).sessions) - set(standing.sessions)
+    standing = still_there(change)
+    lost = set(owed_only(change).sessions) - set(standing.sessions)
     first, *others = [set(_without_start(week, standing)) for week in weeks]
     expected = {one.standing for one in expected_in(weeks[0], standing)}
     forced = lost | first | (set().union(*others) - expected)
@@ -271,6 +223,34 @@ def _without_start(week: TermWeek, standing: StandingTimetable) -> Iterator[Stan
             yield one.standing
 
 
+def away_in(weeks: Iterable[TermWeek], standing: StandingTimetable) -> int:
+    """Sessions that single weeks owe and can't hold where they stand though their day is as usual.
+
+    Also those of a school that has no room at all on that day, so that its day looks as if it didn't come.
+    """
+    return sum(_away(week, standing) for week in weeks)
+
+
+def _away(week: TermWeek, standing: StandingTimetable) -> int:
+    expected = expected_in(week, standing)
+    is_open = {one.standing for one in expected if one.open}
+    usual = comes_as_usual(week, {one.place for one in standing.sessions})
+    lost = Counter(
+        one.unit for one in standing.sessions if one not in is_open and (one.place, one.pattern_key) in usual
+    )
+    left = _still_owed(week, expected)
+    return sum(max(0, min(count, left[unit])) for unit, count in lost.items())
+
+
+def _still_owed(week: TermWeek, expected: Iterable[Expected]) -> Counter[str]:
+    """How often each unit is owed beside what can be held, and beside what an unusual day sends elsewhere."""
+    owed = {one.id: one.sessions for one in week.problem.services}
+    members = {unit.id: week.problem.members(unit.id) for unit in units_of(week.problem)}
+    left = Counter({unit: min(owed[one] for one in mine) for unit, mine in members.items()})
+    left.subtract(one.standing.unit for one in expected if one.open or is_unusual(week, one.standing))
+    return left
+
+
 def _with_usual(week: TermWeek, standing: StandingTimetable, plan: Itinerary) -> StandingTimetable:
     """The timetable with what the week moves and adds; what an unusual day alone sends elsewhere stands on."""
     stays = [one.standing for one in expected_in(week, standing) if not one.open and is_unusual(week, one.standing)]
@@ -286,7 +266,7 @@ def _with_usual(week: TermWeek, standing: StandingTimetable, plan: Itinerary) ->
     return once_each([*sessions, *stays])
 
 
-def _owed_only(change: TimetableChange) -> StandingTimetable:
+def owed_only(change: TimetableChange) -> StandingTimetable:
     """The timetable without what no week that is left owes."""
     return StandingTimetable(
         tuple(
@@ -295,15 +275,15 @@ def _owed_only(change: TimetableChange) -> StandingTimetable:
     )
 
 
-def _still_there(change: TimetableChange) -> StandingTimetable:
+def still_there(change: TimetableChange) -> StandingTimetable:
     """Of what is owed, without what no week that is left can hold though its day comes and is as usual.
 
     Such as a school that has no room on Fridays anymore: its Fridays look as if they didn't come.
     """
-    owed = _owed_only(change)
+    owed = owed_only(change)
     places = {one.place for one in owed.sessions}
-    can = set[_Stands]().union(*(_held_in(week) for week in change.weeks))
-    comes = set[tuple[str, str]]().union(*(_comes_as_usual(week, places) for week in change.weeks))
+    can = set[_Stands]().union(*(held_in(week) for week in change.weeks))
+    comes = set[tuple[str, str]]().union(*(comes_as_usual(week, places) for week in change.weeks))
     return StandingTimetable(
         tuple(
             one
@@ -313,7 +293,7 @@ def _still_there(change: TimetableChange) -> StandingTimetable:
     )
 
 
-def _held_in(week: TermWeek) -> set[_Stands]:
+def held_in(week: TermWeek) -> set[_Stands]:
     """Where each unit can stand in a week."""
     return {
         (unit.id, start.pattern_key or "", start.at, start.place)
@@ -322,7 +302,7 @@ def _held_in(week: TermWeek) -> set[_Stands]:
     }
 
 
-def _comes_as_usual(week: TermWeek, places: Iterable[str]) -> set[tuple[str, str]]:
+def comes_as_usual(week: TermWeek, places: Iterable[str]) -> set[tuple[str, str]]:
     """Kinds of days that a week has with nothing unusual, by place."""
     keys = {key for _, key in days_coming(week)}
     unusual = {(day.place, day.pattern_key) for day in week.unusual}
@@ -334,9 +314,15 @@ def moves_between(weeks: Sequence[TermWeek], before: StandingTimetable, after: S
 
     Who stays where they were, with somebody else from now on, hasn't moved.
     """
-    new = _by_unit(set(after.sessions) - set(before.sessions))
-    joined = {_spot(one) for mine in new.values() for one in mine}
-    old = _by_unit({one for one in set(before.sessions) - set(after.sessions) if _spot(one) not in joined})
+    come, members = set(after.sessions) - set(before.sessions), members_of(weeks)
+    there = {(_spot(one), who) for one in come for who in members.get(one.unit, ())}
+    gone = set(before.sessions) - set(after.sessions)
+    joined = {
+        one
+        for one in gone
+        if members.get(one.unit) and all((_spot(one), who) in there for who in members[one.unit])
+    }
+    new, old = _by_unit(come), _by_unit(gone - joined)
     found = [
         Move(unit, _at(old.get(unit, []), number), _at(new.get(unit, []), number), _begins(weeks, unit))
         for unit in sorted({*old, *new})

@@ -127,7 +127,9 @@ class WayView:
     These are of one week of each kind that the calendar makes, together. ``taken``: this term is planned by it.
     ``left``: sessions that leave where they stand, one of a group counted for each of its services; no way that
     places as much has fewer than ``fewest``. ``ended``: what ended the search ("proof", "effort",
-    "clock", "person"). ``beside``: what it costs and saves beside the fewest moves, in a sentence.
+    "clock", "person"). ``beside``: what it costs and saves beside the fewest moves, in a sentence. ``once``: how
+    often a session can't be where it stands in a single week, or gives way then, though its day is as usual.
+    ``since``: the week in which the next timetable begins, where it isn't the first.
     """
 
     way: str
@@ -142,6 +144,8 @@ class WayView:
     fewest: int = 0
     ended: str = ""
     beside: str = ""
+    once: int = 0
+    since: dt.date | None = None
 
     @property
     def moved(self) -> int:

@@ -57,6 +57,8 @@ def way_summary(changed: Changed, names: Mapping[str, str]) -> dict[str, Any]:
         "moved": changed.moved,
         "fewest": changed.fewest,
         "ended": changed.ended.value,
+        "once": changed.once,
+        "since": changed.since,
         "moves": _moves(changed.moves, names),
     }
 

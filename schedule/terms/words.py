@@ -70,6 +70,16 @@ def beside_words(moved: int, driving: int, *, fewest: tuple[int, int]) -> str:
     return f"{sessions} than by the fewest moves, and {minutes} of driving {'is' if saved == 1 else 'are'} saved."
 
 
+def later_words(moved: int, *, fewest: int) -> str:
+    """What one gains by beginning later: sessions that move for good, beside those of the fewest moves at once."""
+    if moved < fewest:
+        less = fewest - moved
+        return f"{less} session{'s' if less > 1 else ''} fewer {'move' if less > 1 else 'moves'} than at once."
+    if moved == fewest:
+        return "As many sessions move as at once, and none before it has to."
+    return "More sessions move for good than at once, and fewer are elsewhere in single weeks."
+
+
 def _of_those(*, proved: bool) -> str:
     return " Of those that move as few, none drives less." if proved else " One that moves as few may drive less."
 

@@ -9,7 +9,7 @@ from caseload.plans.naming import StudentNames
 from schedule.terms.changing import WAY_WORDS, Way
 from schedule.terms.data import LaterView, MoveView, WayView
 from schedule.terms.models import TermPlan
-from schedule.terms.words import beside_words, day_of_key, when_words
+from schedule.terms.words import beside_words, day_of_key, later_words, when_words
 from schedule.weeks.planning.sources import ask_office
 from schedule.weeks.question_data import TellView
 from travel.places.models import Building
@@ -33,8 +33,18 @@ def term_ways(term: TermPlan, kept: Iterable[Mapping[str, Any]], names: StudentN
             left=one.get("moved", 0),
             fewest=one.get("fewest", 0),
             ended=one.get("ended", ""),
-            beside="" if fewest is None else beside_words(*_moved_driven(one), fewest=fewest),
+            beside="" if fewest is None else _beside(one, fewest),
+            once=one.get("once", 0),
+            since=dt.date.fromisoformat(one["since"]) if one.get("since") else None,
         )
+
+
+def _beside(way: Mapping[str, Any], fewest: tuple[int, int]) -> str:
+    """What a way costs and saves beside the fewest moves."""
+    moved, driving = _moved_driven(way)
+    if way.get("since"):
+        return later_words(moved, fewest=fewest[0])
+    return beside_words(moved, driving, fewest=fewest)
 
 
 def _moved_driven(way: Mapping[str, Any]) -> tuple[int, int]:

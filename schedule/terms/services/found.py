@@ -75,11 +75,14 @@ def all_that_stands(result: TermResult) -> StandingTimetable:
 
 
 def _later(found: PlannedTerm) -> list[Mapping[str, Any]]:
-    """The timetables that follow the first, each with what moves then; a make-up is no part of it."""
+    """The timetables that follow the first, each with what moves then; no make-up, and nothing that has ended."""
     before, told, names = found.result.standing, list[Mapping[str, Any]](), _names_of(found.loaded)
     for one in found.result.later:
         weeks = [week.week for week in found.loaded.weeks if week.week.id >= one.since]
-        moves = (move for move in moves_between(weeks, before, one.standing) if not is_make_up(move.unit))
+        owed = StandingTimetable(
+            tuple(stands for stands in before.sessions if any(week.problem.has_unit(stands.unit) for week in weeks))
+        )
+        moves = (move for move in moves_between(weeks, owed, one.standing) if not is_make_up(move.unit))
         told.append(later_summary(one, moves, names))
         before = one.standing
     return told

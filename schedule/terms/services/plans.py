@@ -6,7 +6,7 @@ stopped at the same place.
 
 import datetime as dt
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from time import monotonic
 from typing import Any
@@ -21,14 +21,15 @@ from accounts.validation import date_problem
 from caseload.ledger.defaults import MOST_USUAL_TIMES_WORTH
 from schedule.calendar.words import week_words
 from schedule.planner.term.plan import NoWeekError, plan_term
-from schedule.planner.term.term import StandingTimetable
-from schedule.terms.changing import Changed, TimetableChange, Way, ways_of
+from schedule.planner.term.term import LaterTimetable, StandingTimetable, Term
+from schedule.terms.changing import Changed, TimetableChange, Way
 from schedule.terms.models import TermPlan
 from schedule.terms.selectors.worth import district_worth
 from schedule.terms.services.found import PlannedTerm, term_contents, term_summary
 from schedule.terms.services.kept import TermKept
 from schedule.terms.services.loading import LoadedTerm, standing_load, term_load
 from schedule.terms.services.standing import standing_add
+from schedule.terms.ways import ways_of
 from schedule.terms.words import FIRST_TERM, doing_words
 from schedule.weeks.models import PlanRun, TimetableVersion, WeekPlan
 from schedule.weeks.planning.load import (
@@ -169,7 +170,7 @@ def term_plan_work(
     kept.begin()
     try:
         result = plan_term(
-            loaded.term(changed[0].standing if changed else None, term.worth),
+            _question(loaded, changed, term.worth),
             seed=term.run.seed,
             effort=term.run.time_limit,
             time_limit=CLOCK_TIMES * term.run.time_limit,
@@ -185,6 +186,17 @@ def term_plan_work(
     found = PlannedTerm(loaded, result, term_contents(loaded, result), based_on, changed)
     say.line(f"{len(found.contents)} weeks are planned.", 100)
     return found
+
+
+def _question(loaded: LoadedTerm, changed: Sequence[Changed], worth: int) -> Term:
+    """The weeks with the timetable that the way taken makes, or the two of one that begins later."""
+    if not changed:
+        return loaded.term(None, worth)
+    way = changed[0]
+    if way.until_then is None:
+        return loaded.term(way.standing, worth)
+    later = LaterTimetable(way.since, way.standing, proved=way.moved <= way.fewest)
+    return loaded.term(way.until_then, worth, [later])
 
 
 def _ways(

@@ -15,7 +15,8 @@ from schedule.planner.term.expected import standing_session
 from schedule.planner.term.kinds import OPTIMUM
 from schedule.planner.term.term import StandingSession, StandingTimetable, TermWeek, UnusualDay
 from schedule.planner.warm import warm_up
-from schedule.terms.changing import Changed, TimetableChange, Way, changed_by, ways_of
+from schedule.terms.changing import Changed, TimetableChange, Way, changed_by
+from schedule.terms.ways import ways_of
 from tests.planner.brute import best_figures
 from tests.planner.term.builders import KEYS, ann, at, week
 
@@ -52,6 +53,8 @@ def test_a_new_service_moves_whom_it_has_to() -> None:
     found = changed(TimetableChange(weeks, ("",), StandingTimetable((ANN,))))
     assert (found.moved, found.fewest, found.proved) == (1, 1, True)
     assert {(one.unit, one.at) for one in found.standing.sessions} == {("ann", 630), ("cal", 540)}
+    told = {(one.unit, one.before and one.before.at, one.after and one.after.at) for one in found.moves}
+    assert told == {("ann", 540, 630), ("cal", None, 540)}, "who comes in her place doesn't hide that she moved"
 
 
 def test_a_day_that_is_closed_once_changes_nothing_for_good() -> None:
