@@ -5,6 +5,7 @@ from importlib import import_module
 from django.apps import AppConfig
 from django.core.checks import Tags, register
 
+from accounts.sign_in.provider.checks import provider_is_whole
 from config.running.checks import secrets_are_the_owners
 
 
@@ -16,5 +17,6 @@ class ProjectConfig(AppConfig):
     def ready(self) -> None:
         """Register the checks, and how mails about signing in are sent."""
         register(secrets_are_the_owners, Tags.security, deploy=True)
+        register(provider_is_whole, Tags.security, deploy=True)
         links = import_module("config.password_links")
         import_module("accounts.people.hooks").link_sender_add(links.link_ask)

@@ -127,6 +127,7 @@ AUTHENTICATION_BACKENDS = [
     "axes.backends.AxesStandaloneBackend",
     "rules.permissions.ObjectPermissionBackend",
     "accounts.sign_in.backends.PasswordBackend",
+    "accounts.sign_in.backends.ProviderBackend",
     "schedule.packet.backends.LinkBackend",
 ]
 AUTH_PASSWORD_VALIDATORS = [
@@ -144,6 +145,19 @@ AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
 PASSWORD_RESET_TIMEOUT = 24 * 3600  # seconds, of a link that is mailed
 AXES_ENABLE_ADMIN = False
 AXES_VERBOSE = False  # no banner on each command
+
+# A provider of the district's own that signs people in (OpenID Connect), none without an issuer; which claim names
+# somebody by which of our fields, and which values of amr or acr tell of a second factor: docs/running.md.
+OIDC_ISSUER = env.str("OIDC_ISSUER", default="")
+OIDC_CLIENT_ID = env.str("OIDC_CLIENT_ID", default="")
+OIDC_CLIENT_SECRET = env.str("OIDC_CLIENT_SECRET", default="")
+OIDC_LABEL = env.str("OIDC_LABEL", default="your district account")
+OIDC_SCOPES = env.str("OIDC_SCOPES", default="openid email")
+OIDC_CLAIM = env.str("OIDC_CLAIM", default="email")
+OIDC_FIELD = env.str("OIDC_FIELD", default="email")
+OIDC_DISTRICT = env.str("OIDC_DISTRICT", default="")
+OIDC_SECOND_STEP = env.list("OIDC_SECOND_STEP", default=[])
+OIDC_PASSWORDS = env.bool("OIDC_PASSWORDS", default=True)
 
 LANGUAGE_CODE = "en-us"
 USE_TZ = True
@@ -326,6 +340,7 @@ LOGGING = {
         }
     },
     "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", default="INFO")},
-    # The first two tell each step of each PDF file; the last tells addresses of calendars, which may be secret.
-    "loggers": {name: {"level": "WARNING"} for name in ("weasyprint", "fontTools", "urllib3")},
+    # The first two tell each step of each PDF file; the others tell addresses of calendars, which may be secret,
+    # and what a sign-in at a provider is made of.
+    "loggers": {name: {"level": "WARNING"} for name in ("weasyprint", "fontTools", "urllib3", "authlib")},
 }

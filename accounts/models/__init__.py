@@ -5,11 +5,11 @@ from accounts.models.district import District
 from accounts.models.idempotency import IdempotencyKey
 from accounts.models.person import Person
 from accounts.models.scope import DistrictRow, ScopedQuerySet
-from accounts.models.sign_in import OpenSession, RecoveryCode, SecondFactor, SignInRules
+from accounts.models.sign_in import OpenSession, ProviderAccount, RecoveryCode, SecondFactor, SignInRules
 from accounts.models.substitution import CoveredSession, Substitution
 from accounts.models.token import ApiToken
 
 __all__ = [
     "ApiToken", "AuditEntry", "CoveredSession", "District", "DistrictRow", "IdempotencyKey", "OpenSession",
-    "Person", "RecoveryCode", "ScopedQuerySet", "SecondFactor", "SignInRules", "Substitution",
+    "Person", "ProviderAccount", "RecoveryCode", "ScopedQuerySet", "SecondFactor", "SignInRules", "Substitution",
 ]  # fmt: skip

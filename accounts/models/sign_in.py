@@ -144,3 +144,32 @@ class RecoveryCode(models.Model):
 
     def __str__(self) -> str:
         return f"Recovery code {self.pk}"
+
+
+class ProviderAccount(models.Model):
+    """The account at the district's own provider by which somebody signs in; one a person."""
+
+    person = models.OneToOneField(Person, on_delete=models.CASCADE, related_name="provider_account")
+    issuer = models.CharField(max_length=255, editable=False, help_text="The provider's address.")
+    subject = models.CharField(
+        max_length=255,
+        editable=False,
+        help_text="What the provider calls the account, for good; says nothing else.",
+    )
+    made_at = models.DateTimeField(default=timezone.now, editable=False, help_text="UTC. When it was first used.")
+
+    objects = OwnRowsQuerySet["ProviderAccount"].as_manager()
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(fields=["issuer", "subject"], name="provider_account_known_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Account {self.pk}"
+
+    @property
+    def district(self) -> District | None:
+        """The person's."""
+        return self.person.district

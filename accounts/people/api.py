@@ -25,6 +25,7 @@ from accounts.people import services
 from accounts.people.hooks import cover_effects, office_buildings
 from accounts.people.selectors import people_listed
 from accounts.sign_in.services.factors import person_factors_remove
+from accounts.sign_in.services.provider import provider_account_forget
 
 
 class PersonSerializer(RecordSerializer[Person]):
@@ -100,6 +101,13 @@ class PersonViewSet(ShowsEnds[Person]):
     def remove_second_factors(self, request: Request, pk: int) -> Response:
         """For somebody who lost them: the password alone lets them in until they set up another."""
         person_factors_remove(actor=actor_of(request), row=self.get_object())
+        return Response(status=204)
+
+    @extend_schema(request=None, responses={204: None})
+    @action(detail=True, methods=["post"], url_path="forget-account")
+    def forget_account(self, request: Request, pk: int) -> Response:
+        """For somebody who has another account at the district's provider now: the next sign-in may come by it."""
+        provider_account_forget(actor=actor_of(request), row=self.get_object())
         return Response(status=204)
 
     @extend_schema(request=None, responses=PersonSerializer)

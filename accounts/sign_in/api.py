@@ -35,9 +35,9 @@ class OwnPasswordSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
 
 
 class PasswordConfirmSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
-    """The password once more."""
+    """The password once more; left out in a session that began at the district's provider."""
 
-    password = serializers.CharField(write_only=True, trim_whitespace=False)
+    password = serializers.CharField(write_only=True, trim_whitespace=False, required=False, default="")
 
 
 class OwnPasswordApi(APIView):

@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from accounts.models import Person
 from accounts.people.services import given_password_use
+from accounts.sign_in.provider.asked import passwords_open, provider_asked
 
 
 class PasswordBackend(ModelBackend):
@@ -19,7 +20,9 @@ class PasswordBackend(ModelBackend):
     def authenticate(
         self, request: HttpRequest | None, username: str | None = None, password: str | None = None, **more: Any
     ) -> Person | None:
-        """Whoever has this name and password, or nobody."""
+        """Whoever has this name and password, or nobody; nobody at all where the provider alone lets people in."""
+        if not passwords_open():
+            return None
         person = super().authenticate(request, username=username, password=password, **more)
         if not isinstance(person, Person):
             return None
@@ -32,3 +35,20 @@ class PasswordBackend(ModelBackend):
             return None
         ends = person.given_password_ends
         return person if ends is None or ends > timezone.now() else None
+
+
+class ProviderBackend(ModelBackend):
+    """Whose session began at the district's provider: it lets nobody in by itself, the page on the way back does.
+
+    Ends with the setting, and doesn't end with a given password, which these people may never use.
+    """
+
+    def authenticate(
+        self, request: HttpRequest | None, username: str | None = None, password: str | None = None, **more: Any
+    ) -> None:
+        """Nobody."""
+
+    def get_user(self, user_id: int) -> Person | None:
+        """The person, as long as a provider is set up."""
+        person = super().get_user(user_id) if provider_asked() is not None else None
+        return person if isinstance(person, Person) else None

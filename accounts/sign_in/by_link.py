@@ -11,7 +11,8 @@ from django.shortcuts import render
 from accounts.models import Person
 
 OPEN_PAGES = frozenset({
-    "packet_open", "sign_out", "sign_in", "health", "ready", "metrics", "feed_ics",
+    "packet_open", "sign_out", "signed_out", "sign_in", "provider", "provider_back",
+    "health", "ready", "metrics", "feed_ics",
     "manual", "manual_whole", "manual_chapter",
 })  # fmt: skip
 """What is there for anybody, also for one whose link has ended."""

@@ -8,14 +8,15 @@ from django.shortcuts import redirect
 
 from accounts.models import Person
 from accounts.sign_in.selectors import factors_of
-from accounts.sign_in.staying import MISSING
+from accounts.sign_in.staying import BY_PROVIDER, MISSING
 
 MUST_CHANGE = "Your password was given to you by somebody else. Choose your own first: POST /api/1/own-password/."
 # The last two are a calendar's and a packet's own addresses, which must not depend on a session.
 MUST_SET_UP = "Your district asks for a second factor. Set one up first, under How you sign in."
 FACTOR_PAGES = frozenset({"own_sign_in", "factor_codes", "factor_passkey", "recovery_codes"})
 ALLOWED = frozenset({
-    "password_change", "api:own_password", "sign_out", "health", "ready", "metrics", "feed_ics", "packet_open",
+    "password_change", "api:own_password", "sign_out", "signed_out", "provider", "provider_back", "health",
+    "ready", "metrics", "feed_ics", "packet_open",
     "manual", "manual_whole", "manual_chapter",
 })  # fmt: skip
 
@@ -38,7 +39,7 @@ class OwnPasswordMiddleware:
         person = request.user
         if not isinstance(person, Person):
             return None
-        if person.password_given:
+        if person.password_given and BY_PROVIDER not in request.session:
             return _led(request, "password_change", "password_to_change", MUST_CHANGE)
         if request.session.get(MISSING) and (match is None or match.view_name not in FACTOR_PAGES):
             if factors_of(person).missing:

@@ -16,6 +16,9 @@ from accounts.sign_in.services.sessions import session_begin, session_forget, se
 
 SEEN, BEGAN, MINUTES, KEY = "seen", "began", "idle_minutes", "key"
 SHARED, MISSING = "shared", "factor_missing"
+BY_PROVIDER, STEP_THERE = "by_provider", "second_step_at_provider"
+"""In a session that began at the district's provider: when somebody proved there who they are, in seconds; and
+whether a second factor was asked there."""
 EVERY = 60
 """Seconds: a session that is used is written that often at most."""
 KEPT = "Kept-Page"
@@ -77,7 +80,7 @@ def _over(session: SessionBase, now: float) -> str:
 
 def _ask_factor(session: SessionBase, person: Person) -> None:
     """Note whether a second factor is needed that isn't there: asked as seldom as a session is written."""
-    if factors_of(person).missing:
+    if not session.get(STEP_THERE) and factors_of(person).missing:
         session[MISSING] = True
 
 

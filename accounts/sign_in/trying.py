@@ -3,6 +3,7 @@
 django-axes stands in Django's own way of signing in and asks the class here (AXES_HANDLER).
 """
 
+import time
 from typing import Any
 
 from axes.handlers.base import AxesHandler
@@ -21,9 +22,17 @@ from accounts.people.services import OLD_WRONG
 from accounts.sign_in.known import is_known
 from accounts.sign_in.limits import counted_as, wait_words
 from accounts.sign_in.services.tries import failure_note, failures_forget, refused_until, success_note
+from accounts.sign_in.staying import BY_PROVIDER
 
 try_counted = Signal()
 """A try was wrong, and counted: with the request and the `name` that was typed."""
+AGAIN_WITHIN = 600
+"""Seconds for which a sign-in at the provider stands for the password that is asked once more."""
+AGAIN = (
+    "You signed in at your district's page too long ago for this. Do that once more by the link, then try again."
+)
+PROVIDER_NAME = "(provider)"
+"""Wrong tries at the provider's way in are kept under this, which is no username: they count by address alone."""
 WAIT = "There were too many wrong tries. Nothing is taken for another {wait}. Nothing is lost."
 
 
@@ -96,8 +105,29 @@ def try_require(request: HttpRequest, person: Person) -> None:
         raise ApplicationError(WAIT.format(wait=wait), code="too_many_tries", status=429)
 
 
+def provider_try_require(request: HttpRequest) -> HttpResponse | None:
+    """What is answered instead where too many tries at the provider's way in came from this address."""
+    credentials = {"username": ""}
+    if AxesProxyHandler.is_allowed(request, credentials):
+        return None
+    return locked_page(request, HttpResponse(), credentials)
+
+
+def provider_try_failed(request: HttpRequest) -> None:
+    """Count a way back from the provider that let nobody in."""
+    failure_note(name=PROVIDER_NAME, address=_address(request), known=False, now=timezone.now())
+
+
 def password_require(request: HttpRequest, person: Person, password: str) -> None:
-    """Raise `ValidationError` under `password` unless it is this person's; a wrong one counts as a try."""
+    """Raise `ValidationError` under `password` unless it is this person's; a wrong one counts as a try.
+
+    In a session that began at the district's provider there may be none: a fresh sign-in there stands for it.
+    """
+    proved = request.session.get(BY_PROVIDER)
+    if proved is not None:
+        if time.time() - proved > AGAIN_WITHIN:
+            raise ValidationError({"password": AGAIN})
+        return
     try_require(request, person)
     if not person.check_password(password):
         try_failed(request, person)

@@ -2,12 +2,15 @@
 
 from django.urls import URLPattern, path
 
-from accounts.sign_in.pages import own, passwords, rules, signing
+from accounts.sign_in.pages import own, passwords, provider, rules, signing
 
 urlpatterns: list[URLPattern] = [
     path("", signing.home, name="home"),
     path("sign-in/", signing.SignInView.as_view(), name="sign_in"),
     path("sign-in/second/", signing.FactorView.as_view(), name="sign_in_factor"),
+    path("sign-in/provider/", provider.ProviderView.as_view(), name="provider"),
+    path("sign-in/provider/back/", provider.provider_back, name="provider_back"),
+    path("sign-out/done/", provider.signed_out, name="signed_out"),
     path("sign-out/", signing.SignOutView.as_view(), name="sign_out"),
     path("sign-in/own/", own.own_sign_in, name="own_sign_in"),
     path("sign-in/own/codes/", own.CodesPage.as_view(), name="factor_codes"),
@@ -18,6 +21,7 @@ urlpatterns: list[URLPattern] = [
     path("sign-in/sessions/end-others/", own.open_sessions_end_others, name="open_sessions_end_others"),
     path("district/signing-in/", rules.SignInRulesPage.as_view(), name="sign_in_rules"),
     path("people/<id:pk>/factors/", rules.person_factors, name="person_factors"),
+    path("people/<id:pk>/account/", rules.person_account, name="person_account"),
     path("password/", passwords.ChangePasswordView.as_view(), name="password_change"),
     path("password/forgot/", passwords.ForgotPasswordView.as_view(), name="password_forgot"),
     path("password/link/<slug:uidb64>/<slug:token>/", passwords.PasswordLinkView.as_view(), name="password_link"),

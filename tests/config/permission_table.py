@@ -77,6 +77,10 @@ PAGES: dict[str, Row] = {
     "manual_chapter": Row(get=EVERYONE, at={"name": "=morning"}, public=True),
     "sign_in": Row(get=EVERYONE, post=EVERYONE, public=True),
     "sign_out": Row(post=EVERYONE),
+    # Without a provider in the settings they aren't there (tests/accounts/test_provider.py).
+    "provider": Row(get="", hidden=EVERYONE),
+    "provider_back": Row(get="", hidden=EVERYONE),
+    "signed_out": Row(get="", hidden=EVERYONE),
     "password_change": Row(get=EVERYONE, post=EVERYONE),
     # Without a password that was right a moment before it leads to the sign-in page.
     "sign_in_factor": Row(get=EVERYONE, post=EVERYONE),
@@ -91,6 +95,7 @@ PAGES: dict[str, Row] = {
     "token_remove": Row(post="T", hidden="MCOSXR", at={"pk": "api_token"}),
     "sign_in_rules": Row(get="CX", post="CX"),
     "person_factors": Row(post="C", hidden="X", at={"pk": "teacher"}),
+    "person_account": Row(post="C", hidden="X", at={"pk": "teacher"}),
     "password_forgot": Row(get=EVERYONE, post=EVERYONE, public=True),
     # What isn't a link of ours says so.
     "password_link": Row(get=EVERYONE, post=EVERYONE, public=True, at={"uidb64": "=MQ", "token": "=none-of-ours"}),
@@ -548,6 +553,7 @@ API: dict[str, Row] = {
     "api:person-password": Row(post="C", hidden="X", at={"pk": "teacher"}),
     # No mail leaves the tests' machine (409): that comes after the role was asked.
     "api:person-password-link": Row(post="C", hidden="X", at={"pk": "teacher"}),
+    "api:person-forget-account": Row(post="C", hidden="X", at={"pk": "teacher"}),
     "api:person-remove-second-factors": Row(post="C", hidden="X", at={"pk": "teacher"}),
     "api:person-deactivate": Row(post="C", hidden="X", at={"pk": "teacher"}),
     "api:person-reactivate": Row(post="C", hidden="X", at={"pk": "teacher"}),

@@ -111,7 +111,8 @@ def test_nobody_in_particular(things: Things) -> None:
     for name, row in TABLE.items():
         found[name] = _send(Client(), row.methods[0], name, row, things)
         wanted[name] = 200 if row.public else 403 if name in API else 302
-    wanted["metrics"] = 404  # for a watcher with its token only; others don't learn that it is there
+    # For a watcher with its token only, and for a district with a provider: others don't learn that they are there.
+    wanted |= dict.fromkeys(("metrics", "provider", "provider_back", "signed_out"), 404)
     assert found == wanted
 
 
@@ -132,6 +133,9 @@ def test_with_a_given_password_only_an_own_one_can_be_chosen(things: Things, cli
         "T get health",
         "T get ready",
         "T get metrics",  # not there
+        "T get provider",  # nor are these, without a provider
+        "T get provider_back",
+        "T get signed_out",
         "T get manual",
         "T get manual_whole",
         "T get manual_chapter",

@@ -6,6 +6,7 @@ import pyotp
 import segno
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.forms import HiddenInput
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -21,10 +22,12 @@ from accounts.pages import Crumbs, person_of, site_of
 from accounts.selectors import today_of
 from accounts.sign_in.forms import CodesForm, ConfirmForm, PasskeyForm
 from accounts.sign_in.passkeys import PasskeyError, registration_ask, registration_read
+from accounts.sign_in.provider.asked import provider_asked
 from accounts.sign_in.sealing import seal, unseal
 from accounts.sign_in.selectors import factors_of, open_sessions
 from accounts.sign_in.services.factors import codes_factor_add, factor_remove, passkey_add, recovery_codes_make
 from accounts.sign_in.services.sessions import session_end, sessions_end_others
+from accounts.sign_in.staying import BY_PROVIDER
 from accounts.sign_in.trying import password_require
 
 MAKING, CHALLENGE = "factor_secret", "factor_challenge"
@@ -57,9 +60,18 @@ class OwnFormPage(FormView):  # type: ignore[type-arg]  # Django's FormView take
     http_method_names = ["get", "head", "post", "options"]
     success_message = ""
 
+    def get_form(self, form_class: Any = None) -> Any:
+        """Without the password where one signed in at the district's provider, and may have none."""
+        form = super().get_form(form_class)
+        if BY_PROVIDER in self.request.session:
+            form.fields["password"].required = False
+            form.fields["password"].widget = HiddenInput()
+        return form
+
     def get_context_data(self, **more: Any) -> dict[str, Any]:
-        """With the way back."""
-        return super().get_context_data(crumbs=_crumbs(), **more)
+        """With the way back, and that to the provider where one came from there."""
+        asked = provider_asked() if BY_PROVIDER in self.request.session else None
+        return super().get_context_data(crumbs=_crumbs(), provider=asked, **more)
 
     def act(self, form: Any) -> HttpResponse | None:
         """Do it; what it answers is shown instead of going back. Raises `ValidationError` by field."""
@@ -72,7 +84,8 @@ class OwnFormPage(FormView):  # type: ignore[type-arg]  # Django's FormView take
             answer = self.act(form)
         except ValidationError as error:
             for name, texts in error.message_dict.items():
-                form.add_error(name if name in form.fields else None, texts)
+                shown = name in form.fields and not form.fields[name].widget.is_hidden
+                form.add_error(name if shown else None, texts)
             return self.form_invalid(form)
         if self.success_message:
             messages.success(self.request, self.success_message)

@@ -15,6 +15,7 @@ from accounts.pages import Crumbs, RecordFormPage, person_of
 from accounts.people.selectors import people_listed
 from accounts.sign_in.forms import SignInRulesForm
 from accounts.sign_in.services.factors import person_factors_remove
+from accounts.sign_in.services.provider import provider_account_forget
 from accounts.sign_in.services.rules import PERMISSION, sign_in_rules_save
 
 
@@ -55,4 +56,15 @@ def person_factors(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(people_listed(viewer), pk=pk)
     person_factors_remove(actor=viewer, row=row)
     messages.success(request, f"{row} signs in with the password alone until they set up a second step again.")
+    return redirect("person_change", pk=pk)
+
+
+@require_POST
+@permission_required("people.change", raise_exception=True)
+def person_account(request: HttpRequest, pk: int) -> HttpResponse:
+    """Let go of the account at the provider, for somebody who has another one now."""
+    viewer = person_of(request)
+    row = get_object_or_404(people_listed(viewer), pk=pk)
+    provider_account_forget(actor=viewer, row=row)
+    messages.success(request, f"The next sign-in of {row} may come by another account.")
     return redirect("person_change", pk=pk)

@@ -1,8 +1,10 @@
 """Signing in with a name and a password, then a second factor where there is one; where a person starts."""
 
 import time
+from collections.abc import Mapping
 from typing import Any
 
+from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.forms import AuthenticationForm
@@ -22,20 +24,22 @@ from accounts.pages import person_of, site_of
 from accounts.sign_in.forms import FactorForm, SignInForm
 from accounts.sign_in.known import known_keep
 from accounts.sign_in.passkeys import PasskeyError, entry_ask, entry_credential, entry_read
+from accounts.sign_in.provider.asked import passwords_open, provider_asked
 from accounts.sign_in.selectors import has_factor
 from accounts.sign_in.services.factors import code_take, passkey_used
 from accounts.sign_in.services.sessions import session_share
-from accounts.sign_in.staying import SHARED
+from accounts.sign_in.staying import BY_PROVIDER, SHARED
 from accounts.sign_in.trying import try_failed, try_require
 
 HALF = "half_signed_in"
 HALF_SECONDS = 600
 """How long a right password waits for its second factor."""
 BACKEND = "accounts.sign_in.backends.PasswordBackend"
+CLOSED = "Passwords aren't taken here: sign in with your district account."
 CODE_REFUSED = "This code isn't right, or it was used before. Type the one that your app shows now."
 
 
-def _entered(request: HttpRequest, person: Person, answer: HttpResponse, *, shared: bool) -> HttpResponse:
+def entered(request: HttpRequest, person: Person, answer: HttpResponse, *, shared: bool) -> HttpResponse:
     """What follows from where somebody signed in: a shared computer forgets them when its browser closes."""
     if shared:
         request.session.set_expiry(0)
@@ -46,6 +50,22 @@ def _entered(request: HttpRequest, person: Person, answer: HttpResponse, *, shar
     return answer
 
 
+def half_in(
+    request: HttpRequest, person: Person, *, shared: bool, then: str, backend: str, said: Mapping[str, Any]
+) -> HttpResponse:
+    """To the second step: a password, or the provider, has said who it is. `said` goes into the session later."""
+    request.session[HALF] = {
+        "person": person.pk,
+        "hash": person.get_session_auth_hash(),
+        "at": time.time(),
+        "shared": shared,
+        "next": then,
+        "backend": backend,
+        "said": dict(said),
+    }
+    return redirect("sign_in_factor")
+
+
 class SignInView(LoginView):
     """Name and password; too many wrong tries shut the door for a while (accounts.sign_in.limits)."""
 
@@ -54,20 +74,26 @@ class SignInView(LoginView):
     http_method_names = ["get", "head", "post", "options"]
     redirect_authenticated_user = True
 
+    def get_context_data(self, **more: Any) -> dict[str, Any]:
+        """With the way by the district's provider, and whether there is another."""
+        return super().get_context_data(provider=provider_asked(), passwords=passwords_open(), **more)
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """Take a name and a password, where that is a way in."""
+        if passwords_open():
+            return super().post(request, *args, **kwargs)
+        messages.error(request, CLOSED)
+        return redirect("sign_in")
+
     def form_valid(self, form: AuthenticationForm) -> HttpResponse:
         """Let the person in, or ask for the second factor first."""
         person, shared = form.get_user(), form.cleaned_data["shared"]
         if isinstance(person, Person) and has_factor(person):
-            self.request.session[HALF] = {
-                "person": person.pk,
-                "hash": person.get_session_auth_hash(),
-                "at": time.time(),
-                "shared": shared,
-                "next": self.get_success_url(),
-            }
-            return redirect("sign_in_factor")
+            return half_in(
+                self.request, person, shared=shared, then=self.get_success_url(), backend=BACKEND, said={}
+            )
         answer = super().form_valid(form)
-        return _entered(self.request, person, answer, shared=shared) if isinstance(person, Person) else answer
+        return entered(self.request, person, answer, shared=shared) if isinstance(person, Person) else answer
 
 
 @method_decorator(require_http_methods(["GET", "HEAD", "POST"]), name="dispatch")
@@ -104,7 +130,8 @@ class FactorView(FormView):  # type: ignore[type-arg]  # Django's FormView takes
             asked = entry_ask(rows, site_of(self.request))
             self.request.session[HALF] = {**self.half, "challenge": asked.challenge}
             options = asked.options
-        return super().get_context_data(passkey_options=options, **more)
+        by_password = self.half.get("backend", BACKEND) == BACKEND
+        return super().get_context_data(passkey_options=options, by_password=by_password, **more)
 
     def form_valid(self, form: FactorForm) -> HttpResponse:
         """Let the person in; or count a wrong try, and say so."""
@@ -116,8 +143,9 @@ class FactorView(FormView):  # type: ignore[type-arg]  # Django's FormView takes
             return self.form_invalid(form)
         half = self.half
         del self.request.session[HALF]
-        login(self.request, self.person, backend=BACKEND)
-        return _entered(self.request, self.person, HttpResponseRedirect(half["next"]), shared=half["shared"])
+        login(self.request, self.person, backend=half.get("backend", BACKEND))
+        self.request.session.update(half.get("said", {}))
+        return entered(self.request, self.person, HttpResponseRedirect(half["next"]), shared=half["shared"])
 
     def _refusal(self, passkey: str, code: str) -> str:
         if not passkey:
@@ -141,8 +169,11 @@ class SignOutView(LogoutView):
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> Any:
         """Only the cache: "storage" would take what isn't sent yet, "cookies" those of other programs."""
+        by_provider = BY_PROVIDER in request.session
         answer = super().dispatch(request, *args, **kwargs)
         if request.method == "POST":
+            if by_provider:
+                answer = redirect("signed_out")
             answer["Clear-Site-Data"] = '"cache"'
         return answer
 

@@ -4,12 +4,27 @@ from config.manual.lines.asking import PageHelp, says
 
 _FEEDS, _TOLD = "calendars#your-days-in-the-phones-calendar", "calendars#messages"
 
+_ACCOUNT = says(
+    "Signing in with your district account.",
+    "Sign in on your district’s own page; it leads back here.",
+    "It lets in only whom the coordinator has added.",
+    at="people#your-district-account",
+)
+
 DISTRICT: dict[str, PageHelp] = {
     "sign_in": says(
         "Sign in with the name and the password that the coordinator gave you.",
         "A given password works once; you then choose your own.",
         "Forgotten? Press I forgot my password, or ask the coordinator. Many wrong tries have to wait.",
         at="people#a-password",
+    ),
+    "provider": _ACCOUNT,
+    "provider_back": _ACCOUNT,
+    "signed_out": says(
+        "You are signed out here.",
+        "On a shared computer, sign out of your district account, too.",
+        "What was tapped and isn’t sent yet stays.",
+        at="people#your-district-account",
     ),
     "sign_in_factor": says(
         "The second step of signing in: your passkey, a code from your app, or one of your recovery codes.",
