@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('schedule', '0042_term_way_between'),
+        ('schedule', '0043_overview'),
     ]
 
     operations = [
