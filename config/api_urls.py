@@ -16,6 +16,7 @@ from caseload.plans.enrollment import api as enrollments
 from caseload.progress import api as progress
 from config.work.api import WorkAgainApi, WorkApi
 from schedule.attention import api as attention
+from schedule.beginning.api import BeginningApi
 from schedule.calendar import api as calendar
 from schedule.class_hour import api as class_hour
 from schedule.closing import api as closing
@@ -200,6 +201,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("progress-reports/<id:pk>/file/", telling.ProgressReportFileApi.as_view(), name="progress_report_file"),
     path("work/", WorkApi.as_view(), name="work"),
     path("work/<uuid:pk>/start-again/", WorkAgainApi.as_view(), name="work_start_again"),
+    path("beginning/", BeginningApi.as_view(), name="beginning"),
     path("workload/", WorkloadApi.as_view(), name="workload"),
     path("overview/", overview.OverviewApi.as_view(), name="overview"),
     path("overview/waits/<int:kind>/", overview.OverviewWaitsApi.as_view(), name="overview_waits"),

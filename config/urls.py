@@ -25,6 +25,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("caseload.access.urls")),
     path("", include("schedule.calendar.urls")),
     path("", include("schedule.imports.urls")),
+    path("", include("schedule.beginning.urls")),
     path("", include("schedule.terms.urls")),
     path("", include("schedule.equipment.urls")),
     path("", include("schedule.class_hour.urls")),

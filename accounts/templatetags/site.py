@@ -47,6 +47,7 @@ HAPPENED = ("happenings", "Something happened", "week.change")
 IN_MENU = (*NAVIGATION[:2], HAPPENED, *NAVIGATION[2:])
 # What is set up once and seldom changed; in the menu behind the name, so that the line above stays one line.
 SETTING_UP = (
+    ("beginning", "First steps", "district.change"),
     ("building_list", "Buildings", ""),
     ("teacher_rules", "Rules", "week.change"),
     ("goal_rules", "Rules for goals", "ledger.change"),

@@ -410,6 +410,7 @@ PAGES: dict[str, Row] = {
         post="TC", hidden="MX", at={"pk": "progress_report", "audience": "=team"}, body={"why": "="}
     ),
     "student_progress_reports": _own_form("student"),
+    "beginning": Row(get="TMCX"),
     "workload": Row(get="CX"),
     "overview": Row(get="CX", post="CX"),
     "overview_waits": Row(get="CX", at={"kind": "=2"}),
@@ -523,6 +524,7 @@ API: dict[str, Row] = {
     "api:make_ups_plan": Row(post="TMC", hidden="X"),
     "api:make_up_slots": Row(get="TC", post="TC", hidden="MX", at={"line_id": "line"}),
     "api:make_up_cancel": Row(post="TC", hidden="MX", body={"week": "week", "uid": "make_up"}),
+    "api:beginning": Row(get="TMCX"),
     "api:workload": Row(get="CX"),
     "api:overview": Row(get="CX", post="CX"),
     "api:overview_waits": Row(get="CX", at={"kind": "=2"}),

@@ -121,6 +121,12 @@ DISTRICT: dict[str, PageHelp] = {
         "Supports, cautions, contacts and goals are never part of it.",
         at="people#a-review",
     ),
+    "beginning": says(
+        "What a first week needs, in the order in which it can be entered.",
+        "Each step says what is there and what is missing, and leads to the table and to the form for it.",
+        "Come back at any time: it is worked out anew.",
+        at="year#before-the-first-day",
+    ),
     "district": says(
         "The district’s name, state and time zone, and what may leave the server for maps and addresses.",
         "Each service of others is off until you turn it on.",

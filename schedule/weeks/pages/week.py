@@ -26,6 +26,7 @@ from schedule.weeks.selectors.weeks import (
     weeks_in_force_around,
 )
 from schedule.weeks.strip.from_week import only_building
+from travel.places.models import Building
 
 WEEK = dt.timedelta(days=7)
 LAST_SCHOOL_DAY = dt.timedelta(days=4)
@@ -36,14 +37,15 @@ LAST_SCHOOL_DAY = dt.timedelta(days=4)
 def week(request: HttpRequest) -> HttpResponse:
     """The week in force of a teacher whom this person may ask for: this week's, or that of a date.
 
-    With `start` (after signing in), where no week is in force this week, the next one that is.
+    With `start` (after signing in), where no week is in force this week, the next one that is; in a district
+    without a school, its first steps.
     """
     viewer = viewer_of(request)
     today = district_today(viewer)
     teacher = teacher_for(viewer, number_in(request, "teacher"))
     monday = monday_of(date_in(request, "week") or today)
-    if teacher is None:
-        return render(request, "schedule/weeks/nobody.html")
+    if teacher is None or _begins_bare(request, viewer):
+        return _nothing_yet(request, viewer)
     context = _around(viewer, teacher, monday, today)
     found = week_in_force(viewer, teacher, monday)
     if found is None:
@@ -63,6 +65,20 @@ def week(request: HttpRequest) -> HttpResponse:
     context["wont_be"] = _wont_be(context["detail"], today)
     context["changed_since"] = bool(owed.left_out or owed.beyond) or _has_changed(context["detail"])
     return render(request, "schedule/weeks/week.html", context)
+
+
+def _begins_bare(request: HttpRequest, viewer: Person) -> bool:
+    """Whether somebody has just signed in who can set a district up that has no school yet."""
+    if "start" not in request.GET or not viewer.has_perm("district.change"):
+        return False
+    return not Building.objects.visible_to(viewer).exists()
+
+
+def _nothing_yet(request: HttpRequest, viewer: Person) -> HttpResponse:
+    """To the first steps; a page that says that nobody teaches here for whoever doesn't take them."""
+    if _begins_bare(request, viewer):
+        return redirect("beginning")
+    return render(request, "schedule/weeks/nobody.html")
 
 
 def _has_changed(detail: WeekDetail) -> bool:
