@@ -120,13 +120,17 @@ class StudentDay:
 
 @dataclass(frozen=True, slots=True)
 class SpaceDay:
-    """A space on one date. ``free`` is ``None`` where it is free all day; ``uses`` are others' sessions in it."""
+    """A space on one date. ``free`` is ``None`` where it is free all day; ``uses`` are others' sessions in it.
+
+    ``users``: when which teacher is in it, as far as it is a teacher.
+    """
 
     name: str
     ask: str
     fits: int = 1
     free: tuple[Span, ...] | None = None
     uses: tuple[Span, ...] = ()
+    users: tuple[tuple[Span, str], ...] = ()
 
     def bar(self, span: Span, bells: Bells | None = None) -> Bar | None:
         """The rule that keeps a session out of it then, or ``None``; with the bells it names periods."""
@@ -134,11 +138,15 @@ class SpaceDay:
             return None
         if self.free is not None and not self._open(span):
             return Bar("space_not_free", f"{self.name} is {free_words(self.free, bells)}", self.ask)
-        return Bar("space_in_use", f"{self.name} is in use by others", self.ask)
+        then = [(used, who) for used, who in self.users if overlap(used, span)]
+        if not then:
+            return Bar("space_in_use", f"{self.name} is in use by others", self.ask)
+        told = listed([f"{who} {spoken(used)}" for used, who in then])
+        return Bar("space_in_use", f"{self.name} is with {told}", listed(sorted({who for _, who in then})))
 
     def is_free(self, span: Span) -> bool:
         """Whether a session can be held in it then."""
-        return self._open(span) and sum(overlap(use, span) for use in self.uses) < self.fits
+        return self._open(span) and most_at_once(self.uses, span) < self.fits
 
     def _open(self, span: Span) -> bool:
         return self.free is None or any(a <= span[0] and span[1] <= b for a, b in joined(self.free))
@@ -337,6 +345,12 @@ def _within(inside: Sequence[tuple[str, Span]], start: int, end: int) -> list[Sp
 def overlap(one: Span, other: Span) -> bool:
     """Whether two spans share a minute."""
     return one[0] < other[1] and other[0] < one[1]
+
+
+def most_at_once(spans: Sequence[Span], within: Span) -> int:
+    """How many of the spans share a minute within a time, at most."""
+    moments = [within[0], *(start for start, _ in spans if within[0] < start < within[1])]
+    return max(sum(start <= at < end for start, end in spans) for at in moments)
 
 
 def joined(spans: Iterable[Span]) -> tuple[Span, ...]:

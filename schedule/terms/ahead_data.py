@@ -23,7 +23,8 @@ class TermAheadView:
     """What publishing a term's drafts would change, and what stands against it as far as that is known now.
 
     ``empty``: weeks without a plan in force. ``two_places``: a sentence for each time at which another teacher's
-    week in force holds a student; ``broken``: the Mondays of drafts that break rules. Such weeks would stay drafts.
+    week in force has a student, a class or a space, ``drafts_met`` for those that others' drafts have. ``broken``:
+    the Mondays of drafts that break rules. Weeks that are in ``two_places`` or ``broken`` would stay drafts.
     ``first_day`` and ``last_day``: of the timetable in force that this one takes the place of, if there is one.
     """
 
@@ -32,6 +33,7 @@ class TermAheadView:
     replaced: tuple[WeekReplacedView, ...] = ()
     tell: tuple[TellView, ...] = ()
     two_places: tuple[str, ...] = ()
+    drafts_met: tuple[str, ...] = ()
     broken: tuple[dt.date, ...] = ()
     first_day: dt.date | None = None
     last_day: dt.date | None = None

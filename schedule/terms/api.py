@@ -63,6 +63,14 @@ class PublishedSerializer(DataclassSerializer[publishing.Published]):
         dataclass = publishing.Published
 
 
+class PublishTermSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
+    """Putting a term in force."""
+
+    leave_out = serializers.BooleanField(
+        default=False, help_text="Leave out sessions that other teachers' weeks in force rule out."
+    )
+
+
 class TermTakenBackSerializer(DataclassSerializer[publishing.TermTakenBack]):
     """What became of the weeks of a term that was taken back."""
 
@@ -141,11 +149,13 @@ class TermViewSet(ReadViewSet[TermPlan]):
         term = term_plan_start(actor=actor, **{**values, "way": Way(values["way"])})
         return self._view(term, status.HTTP_201_CREATED)
 
-    @extend_schema(request=None, responses=PublishedSerializer)
+    @extend_schema(request=PublishTermSerializer, responses=PublishedSerializer)
     @action(detail=True, methods=["post"])
     def publish(self, request: Request, pk: int) -> Response:
         """Put the standing timetable and every draft of the term in force."""
-        done = publishing.term_publish(actor=actor_of(request), term=self.get_object())
+        term, body = self.get_object(), PublishTermSerializer(data=request.data)
+        body.is_valid(raise_exception=True)
+        done = publishing.term_publish(actor=actor_of(request), term=term, **body.validated_data)
         return Response(PublishedSerializer(done).data)
 
     @extend_schema(responses=TermAheadSerializer)

@@ -781,6 +781,7 @@ API: dict[str, Row] = {
     "api:week-compare": _edit(get="TC", query={"other": "week"}),
     "api:week-session-options": _edit(get="TC", query={"uid": "uid"}),
     "api:week-arrivals": _edit(get="TC"),
+    "api:week-others": _edit(get="TC"),
     "api:week-move": _edit(post="TC"),
     "api:week-pin": _edit(post="TC"),
     "api:week-remove": _edit(post="TC"),

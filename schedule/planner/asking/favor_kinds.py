@@ -12,7 +12,7 @@ from schedule.planner.times import MINUTES_PER_DAY, clock
 
 SPACE_CODES = frozenset({"space_not_free", "space_in_use"})
 HELD = "student_held"
-ELSEWHERE = "student_elsewhere"
+ELSEWHERE = frozenset({"student_elsewhere", "class_elsewhere"})
 CLASS_MOVED = "class_moved"
 MEETING_MOVED = "meeting_moved"
 EXCUSED = "meeting_excused"
@@ -150,7 +150,7 @@ def _key(barred: Barred, words: Moment) -> tuple[str, ...]:
     if barred.reason_code in SPACE_CODES:
         space = barred.space or ""
         return "space", barred.day, barred.place, space, words(barred.day, barred.place, barred.at), barred.ask
-    if barred.reason_code in {HELD, ELSEWHERE}:
+    if barred.reason_code in {HELD, *ELSEWHERE}:
         return barred.reason_code, barred.day, barred.place, barred.text, "", barred.ask
     return barred.reason_code, barred.day, barred.place, barred.text, f"{barred.at:04d}", barred.ask
 
@@ -164,7 +164,7 @@ def _barred_favor(problem: Problem, rows: Sequence[tuple[str, Barred]], words: M
         what = f"If {first.space} at {where} were free {when} on {day}"
     elif first.reason_code == HELD:
         what = f"If the time kept free on {day} at {where} were moved (now: {first.text})"
-    elif first.reason_code == ELSEWHERE:
+    elif first.reason_code in ELSEWHERE:
         what = f"If {first.ask} held that session at another time than on {day} (now: {first.text})"
     else:
         what = f"If {day} {when} at {where} could be used (now: {first.text})"

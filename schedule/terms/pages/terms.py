@@ -203,7 +203,8 @@ def term_print(request: HttpRequest, term_id: int) -> HttpResponse:
 def term_publish(request: HttpRequest, term_id: int) -> HttpResponse:
     """Put the timetable and all of its weeks in force."""
     viewer = viewer_of(request)
-    done = publishing.term_publish(actor=viewer, term=term_get(viewer, term_id))
+    leave_out = request.POST.get("leave_out") == "1"
+    done = publishing.term_publish(actor=viewer, term=term_get(viewer, term_id), leave_out=leave_out)
     weeks = "1 week is" if done.weeks == 1 else f"{done.weeks} weeks are"
     messages.success(
         request, f"The standing timetable and {weeks} in force. It can be taken back at the end of this page."

@@ -6,7 +6,8 @@ from accounts.models import Person
 from schedule.terms.ahead_data import TermAheadView, WeekReplacedView
 from schedule.terms.models import TermPlan
 from schedule.weeks.models import WeekPlan
-from schedule.weeks.planning.elsewhere import in_two_places
+from schedule.weeks.planning.others.ahead import drafts_met
+from schedule.weeks.planning.others.clashes import OthersClash, clashes_with_others
 from schedule.weeks.planning.telling import whom_to_tell_of_weeks
 from schedule.weeks.versions.compare import differences, labels_of
 from schedule.weeks.versions.content import SessionContent, WeekContent, sessions_read
@@ -32,11 +33,16 @@ def term_ahead(viewer: Person, term: TermPlan) -> TermAheadView:
         empty=len(drafts) - len(pairs),
         replaced=tuple(_replaced(pairs)),
         tell=whom_to_tell_of_weeks([(before, after) for _, before, after in pairs]),
-        two_places=tuple(in_two_places(viewer, teacher, sessions)),
+        two_places=_words(clashes_with_others(viewer, teacher, sessions)),
+        drafts_met=_words(drafts_met(viewer, teacher, [WeekContent(tuple(sessions))])),
         broken=tuple(week.monday for week in drafts if week.figures.get("broken")),
         first_day=other.first_day if other else None,
         last_day=other.last_day if other else None,
     )
+
+
+def _words(found: Sequence[OthersClash]) -> tuple[str, ...]:
+    return tuple(one.words for one in found)
 
 
 type _Pair = tuple[WeekPlan, WeekContent, WeekContent]

@@ -41,11 +41,13 @@ class TermTakenBack:
     stayed: tuple[str, ...]
 
 
-def term_publish(*, actor: Person, term: TermPlan) -> Published:
+def term_publish(*, actor: Person, term: TermPlan, leave_out: bool = False) -> Published:
     """Put the standing timetable in force, and every draft of the term that can be.
 
     A draft that is refused (a student is elsewhere by now, a rule is broken) stays a draft and is told; the others
-    are published. Raises ``ApplicationError`` where nothing is planned, or every week is refused.
+    are published. With ``leave_out``, sessions that other teachers' weeks in force rule out are left unplaced, and
+    the rest of their weeks is published. Raises ``ApplicationError`` where nothing is planned, or every week is
+    refused.
     """
     teacher_require(actor, term.run.teacher)
     with publishing(term.district):
@@ -55,7 +57,7 @@ def term_publish(*, actor: Person, term: TermPlan) -> Published:
         for week in drafts:
             try:
                 with transaction.atomic():
-                    week_publish(actor=actor, week=week, expected_revision=week.revision)
+                    week_publish(actor=actor, week=week, expected_revision=week.revision, leave_out=leave_out)
             except ApplicationError as error:
                 words = week_words(week.monday)
                 refused.append(f"{words[:1].upper()}{words[1:]}: {error.message}")

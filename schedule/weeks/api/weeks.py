@@ -16,6 +16,7 @@ from accounts.api import BodySerializer, ReadViewSet, RecordSerializer, VisibleR
 from accounts.api_fields import DateField, DateFilter, IdField, IdFilter
 from schedule.weeks.data import DayDetail, SessionOption, WeekComparison, WeekDetail
 from schedule.weeks.models import UnplacedSession, WeekPlan, WeekQuestion
+from schedule.weeks.planning.others.ahead import OthersAhead, others_ahead
 from schedule.weeks.question_data import CurveView, FavorsView, FavorView
 from schedule.weeks.selectors.arrivals import WeekArrivals, week_arrivals
 from schedule.weeks.selectors.questions import curve_found, favors_found, question_get
@@ -71,6 +72,13 @@ class SessionOptionSerializer(DataclassSerializer[SessionOption]):
 
     class Meta:
         dataclass = SessionOption
+
+
+class OthersAheadSerializer(DataclassSerializer[OthersAhead]):
+    """What a draft would meet of other teachers' weeks."""
+
+    class Meta:
+        dataclass = OthersAhead
 
 
 class WeekComparisonSerializer(DataclassSerializer[WeekComparison]):
@@ -149,6 +157,14 @@ class SpotSerializer(RevisionSerializer):
 
 class MoveSerializer(SpotSerializer, SessionSerializer):
     """Where a session goes."""
+
+
+class PublishSerializer(RevisionSerializer):
+    """Putting a draft in force."""
+
+    leave_out = serializers.BooleanField(
+        default=False, help_text="Leave out sessions that other teachers' weeks in force rule out."
+    )
 
 
 class PlaceSerializer(SpotSerializer):
@@ -251,11 +267,17 @@ class WeekViewSet(ReadViewSet[WeekPlan]):
         """Take back the last edit of a draft."""
         return self._edited(services.week_edit_undo, RevisionSerializer)
 
-    @_edit(RevisionSerializer)
+    @_edit(PublishSerializer)
     @action(detail=True, methods=["post"])
     def publish(self, request: Request, pk: int) -> Response:
         """Put a draft in force as the next version."""
-        return self._edited(services.week_publish, RevisionSerializer)
+        return self._edited(services.week_publish, PublishSerializer)
+
+    @extend_schema(responses=OthersAheadSerializer)
+    @action(detail=True, read_permission=CHANGE)
+    def others(self, request: Request, pk: int) -> Response:
+        """What a draft would meet of other teachers' weeks: students, classes and spaces that they have."""
+        return Response(OthersAheadSerializer(others_ahead(actor_of(request), self.get_object())).data)
 
     @_edit(None)
     @action(detail=True, methods=["post"])

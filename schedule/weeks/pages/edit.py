@@ -19,6 +19,7 @@ from schedule.weeks.models import UnplacedSession, WeekPlan
 from schedule.weeks.pages.context import chosen_session, chosen_unplaced, option_days, query, strip_context
 from schedule.weeks.pages.questions import other_versions, questions_context
 from schedule.weeks.pages.request import date_in, number_in, place_in, uid_in, viewer_of
+from schedule.weeks.planning.others.ahead import others_ahead
 from schedule.weeks.selectors.pages import district_today
 from schedule.weeks.selectors.runs import run_get
 from schedule.weeks.selectors.weeks import (
@@ -82,6 +83,7 @@ def _editor(request: HttpRequest, viewer: Person, found: WeekPlan, detail: WeekD
             "warned_days": option_days((option for option in options if option.breaks), picked),
             "day_query": _chosen_query(session, unplaced),
             "in_force": week_in_force(viewer, found.teacher, found.monday),
+            "ahead": others_ahead(viewer, found),
             "crumbs": [("Week", _week_address(found))],
         },
     )
@@ -270,6 +272,7 @@ def week_compare(request: HttpRequest, week_id: int) -> HttpResponse:
         "new": strip_context(viewer, week_detail(viewer, found), today=today),
         "crumbs": [("Week", _week_address(found))],
         "others": other_versions(viewer, found),
+        "ahead": others_ahead(viewer, found),
         **questions_context(viewer, found),
     }
     if other is not None and other.pk != found.pk:
@@ -287,7 +290,10 @@ def week_publish(request: HttpRequest, week_id: int) -> HttpResponse:
     viewer = viewer_of(request)
     found = week_get(viewer, week_id)
     try:
-        published = services.week_publish(actor=viewer, week=found, expected_revision=_revision(request))
+        leave_out = request.POST.get("leave_out") == "1"
+        published = services.week_publish(
+            actor=viewer, week=found, expected_revision=_revision(request), leave_out=leave_out
+        )
     except ApplicationError as error:
         return _refused(request, error, _back_to(request, reverse("week_edit", args=[week_id]), refused=True))
     messages.success(request, f"Version {published.version} is in force.")

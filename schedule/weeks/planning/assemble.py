@@ -27,6 +27,7 @@ from schedule.planner.requirements import ProblemError
 from schedule.weeks.pattern import Carried, Held, carry_over, kind_of, usual_times
 from schedule.weeks.planning.line_week import LineWeek
 from schedule.weeks.planning.make_up_services import MakeUp
+from schedule.weeks.planning.others.drafts import Around, Room, moments_of
 from schedule.weeks.planning.quotas import Owed
 from schedule.weeks.planning.rest.moment import Rest
 from schedule.weeks.planning.rules import longest_stretch, planner_days, weekly_preparation
@@ -57,6 +58,7 @@ class Base:
     stays, and without it they are no days at all. ``rest``: only what comes after a moment is planned; ``in_force``
     is then what the week in force holds of it. ``leeway``: minutes before and after the contract day in which
     starts are sought too; nothing is planned there, as the day stays what it is. ``goals``: in their order.
+    ``around``: drafts of others, which only planning goes around.
     """
 
     planned: Mapping[dt.date, WeekContent] = field(default_factory=dict)
@@ -71,6 +73,7 @@ class Base:
     rest: Rest | None = None
     leeway: int = 0
     goals: tuple[Goal, ...] = DEFAULT_GOALS
+    around: Around = field(default_factory=Around)
 
     def takes(self, date: dt.date) -> bool:
         """Whether sessions may be placed on the date."""
@@ -154,9 +157,10 @@ def assemble(mine: TeacherRows, parts: Parts, base: Base) -> WeekInput:
     days = planner_days(parts.sources.dates, mine.contract, mine.rules, mine.meetings, mine.busy)
     days = replace(days, days=_days_left(days.days, parts, base.rest))
     held = _pattern(mine, parts, base)
+    room = _room(parts, base)
     services = tuple(
         replace(one, usual=held.usual.get(one.id, ()), starts=_open_starts(one, base))
-        for one in parts.units.services
+        for one in base.around.units(parts.units.services, room)
     )
     try:
         problem = Problem(
@@ -164,7 +168,9 @@ def assemble(mine: TeacherRows, parts: Parts, base: Base) -> WeekInput:
             drive_minutes=_matrix(parts.buildings, drives),
             days=days.days,
             services=services,
-            groups=tuple(replace(one, starts=_open_starts(one, base)) for one in parts.units.groups),
+            groups=tuple(
+                replace(one, starts=_open_starts(one, base)) for one in base.around.units(parts.units.groups, room)
+            ),
             current=held.current,
             setup_minutes=mine.rules.setup_minutes,
             preparation=_preparation(mine, len(days.days), base.rest),
@@ -190,6 +196,12 @@ def assemble(mine: TeacherRows, parts: Parts, base: Base) -> WeekInput:
         problems=parts.problems,
         rest=base.rest,
     )
+
+
+def _room(parts: Parts, base: Base) -> Room:
+    stay = (*(base.in_force.sessions if base.in_force else ()), *base.settled)
+    buildings = {one.code: one for one in parts.buildings}
+    return Room(parts.units.infos, parts.sources, buildings, _space_ids(parts), moments_of(stay))
 
 
 def _days_left(days: Sequence[Day], parts: Parts, rest: Rest | None) -> tuple[Day, ...]:

@@ -3,7 +3,9 @@
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+
+from django.db.models import Q
 
 from accounts.models import District, Person
 from caseload.delivery.selectors.log import settings_of
@@ -14,8 +16,15 @@ from schedule.calendar.models.meetings import TimeSlotRow
 from schedule.calendar.selectors.happened import said_between
 from schedule.calendar.selectors.school_days import BuildingCalendar, minutes_of
 from schedule.calendar.starts import Bar, ClassSpan, DayFacts, Hold, Span, StudentDay, WeeklyTime, spoken
-from schedule.weeks.models import PlannedSession, WeekPlan
-from schedule.weeks.planning.elsewhere import StudentsElsewhere, students_elsewhere
+from schedule.weeks.planning.others.elsewhere import (
+    Elsewhere,
+    StudentsElsewhere,
+    Use,
+    by_class,
+    by_student,
+    held_by_others,
+    of_students,
+)
 from travel.places.models import Building, Space
 
 ASK_ABOUT = {
@@ -38,14 +47,6 @@ class HoldRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Use:
-    """Somebody else's use of a space on a date. ``school_class`` where it is a class's own period."""
-
-    span: Span
-    school_class: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class Sources:
     """Everything that decides where a session could begin in one week.
 
@@ -60,6 +61,7 @@ class Sources:
     meetings: Mapping[int, tuple[tuple[WeeklyTime, str | None], ...]]
     holds: Mapping[int, tuple[HoldRow, ...]]
     elsewhere: StudentsElsewhere
+    classes_elsewhere: Mapping[int, tuple[Elsewhere, ...]] = field(default_factory=dict)
     teacher: int = 0
     said: tuple[Said, ...] = ()
     least: int = 1
@@ -77,6 +79,28 @@ class Sources:
         """The own periods of a class on a date."""
         found = ((slot.span_on(facts), space) for slot, space in self.meetings.get(school_class, ()))
         return tuple(ClassSpan(span, space) for span, space in found if span is not None)
+
+    def held_with(
+        self,
+        school_class: SchoolClass | None,
+        students: tuple[StudentDay, ...],
+        date: dt.date,
+        *,
+        pushed_in: bool = False,
+    ) -> tuple[StudentDay, ...]:
+        """The students of a session with a class, or in it: where another teacher has the class, so are they.
+
+        Two who push in come to the class where it is.
+        """
+        if school_class is None:
+            return students
+        others = (one for one in self.classes_elsewhere.get(school_class.pk, ()) if one.date == date)
+        holds = tuple(
+            Hold(one.span, Bar("class_elsewhere", one.words(school_class.name), one.teacher))
+            for one in others
+            if not (pushed_in and one.pushed_in)
+        )
+        return (replace(students[0], holds=students[0].holds + holds), *students[1:]) if holds else students
 
     def student_day(self, student: Student, grade: str, facts: DayFacts) -> StudentDay:
         """A student on a date, with the times when the student can't be taken."""
@@ -130,15 +154,18 @@ def load_sources(
         free[row.space_id].append(slot_of(row))
     meetings = list(ClassMeeting.objects.filter(school_class__building__in=calendars).select_related("space"))
     classes = dict(SchoolClass.objects.filter(building__in=calendars).values_list("pk", "building_id"))
+    there = of_students([student.pk for student in students]) | Q(session__building__in=calendars)
+    held = held_by_others(teacher, there, min(contract), max(contract))
     return Sources(
         calendars=calendars,
         contract=contract,
         spaces={key: tuple(rows) for key, rows in spaces.items()},
         free_times={key: tuple(rows) for key, rows in free.items()},
-        uses=_uses(teacher, district, calendars, contract, meetings, classes),
+        uses=_uses(held, calendars, contract, meetings, classes),
         meetings=_meetings(meetings),
         holds=_holds(students, min(contract)),
-        elsewhere=students_elsewhere(teacher, [student.pk for student in students], min(contract), max(contract)),
+        elsewhere=by_student(held),
+        classes_elsewhere=by_class(held),
         teacher=teacher.pk,
         said=said_between(district.pk, min(contract), max(contract), [teacher.pk]),
         least=settings_of(district, max(contract)).least_minutes,
@@ -153,8 +180,7 @@ def _meetings(rows: Iterable[ClassMeeting]) -> dict[int, tuple[tuple[WeeklyTime,
 
 
 def _uses(
-    teacher: Person,
-    district: District,
+    held: Iterable[Elsewhere],
     calendars: Mapping[int, BuildingCalendar],
     contract: Mapping[dt.date, Span],
     meetings: Sequence[ClassMeeting],
@@ -167,15 +193,9 @@ def _uses(
             span = slot_of(row).span_on(calendars[classes[row.school_class_id]].facts(date))
             if row.space_id is not None and span is not None:
                 found[row.space_id, date].append(Use(span, row.school_class_id))
-    others = PlannedSession.objects.filter(
-        week__district=district,
-        week__status=WeekPlan.Status.PUBLISHED,
-        date__in=list(contract),
-        space__building__in=calendars,
-    ).exclude(week__teacher=teacher)
-    for space, date, start, end in others.values_list("space_id", "date", "start", "end"):
-        if space is not None:
-            found[space, date].append(Use((minutes_of(start), minutes_of(end))))
+    for one in held:
+        if one.space is not None:
+            found[one.space, one.date].append(Use(one.span, one.school_class, one.teacher))
     return {key: tuple(uses) for key, uses in found.items()}
 
 

@@ -17,6 +17,7 @@ from schedule.planner.problem import Group, Service
 from schedule.weeks.groups import GroupChoice, Joinable, choose_groups, common_starts, in_chunks
 from schedule.weeks.planning.line_week import LineWeek
 from schedule.weeks.planning.make_up_services import MakeUp, is_make_up, make_up_key
+from schedule.weeks.planning.others.elsewhere import spans_in_use
 from schedule.weeks.planning.sources import Sources, ask_office
 from travel.places.models import Space
 from travel.places.models.space import SpaceKind
@@ -241,11 +242,13 @@ def _need(active: Sequence[LineWeek], place: Enrollment, facts: DayFacts, source
     )
     if line.setting == Setting.PUSH_IN and line.pushed_into is not None:
         here = line.pushed_into.building_id == place.building_id
+        students = sources.held_with(line.pushed_into, students, facts.date, pushed_in=True)
         return Need(minutes, students, inside=sources.class_spans(line.pushed_into.pk, facts)) if here else None
     spaces = _spaces(active, place.building_id, sources)
     if spaces is None:
         return None
-    home = place.home_class_id if line.setting == Setting.OWN_CLASS else None
+    home = place.home_class if line.setting == Setting.OWN_CLASS else None
+    students = sources.held_with(home, students, facts.date)
     ask = ask_office(place.building)
     return Need(minutes, students, tuple(_space_day(space, facts, home, ask, sources) for space in spaces))
 
@@ -269,12 +272,13 @@ def _spaces(active: Sequence[LineWeek], building: int, sources: Sources) -> tupl
     return tuple(liked) or (None if every else ())
 
 
-def _space_day(space: Space, facts: DayFacts, home: int | None, ask: str, sources: Sources) -> SpaceDay:
+def _space_day(space: Space, facts: DayFacts, own: SchoolClass | None, ask: str, sources: Sources) -> SpaceDay:
+    home = own.pk if own else None
     slots = sources.free_times.get(space.pk)
     free = None if slots is None else tuple(span for slot in slots if (span := slot.span_on(facts)) is not None)
     uses = sources.uses.get((space.pk, facts.date), ())
-    others = tuple(use.span for use in uses if use.school_class is None or use.school_class != home)
-    return SpaceDay(space.name, ask, space.classes_that_fit, free, others)
+    users = tuple((use.span, use.who) for use in uses if use.who and (not home or use.school_class != home))
+    return SpaceDay(space.name, ask, space.classes_that_fit, free, spans_in_use(uses, home), users)
 
 
 def _remarks(members: Sequence[LineWeek], sources: Sources) -> tuple[str, ...]:

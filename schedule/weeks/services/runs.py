@@ -25,7 +25,7 @@ from schedule.planner.result import Ended, Result
 from schedule.planner.solve import solve
 from schedule.weeks.aims import AIM_GOALS, OTHER, Aim, aimed_week, aims_json
 from schedule.weeks.models import PlanRun, WeekPlan
-from schedule.weeks.planning.assemble import WeekInput
+from schedule.weeks.planning.assemble import Base, WeekInput
 from schedule.weeks.planning.load import (
     buildings_taught,
     check_one_clock,
@@ -35,6 +35,7 @@ from schedule.weeks.planning.load import (
     load_week,
     monday_of,
 )
+from schedule.weeks.planning.others.drafts import Around
 from schedule.weeks.planning.outcome import content_of, sessions_of_plan
 from schedule.weeks.planning.told import CLASHES, clashes_in, told_of
 from schedule.weeks.selectors.scope import teacher_require
@@ -45,6 +46,7 @@ from schedule.weeks.services.kept import AGAIN, DoneWeek, PlannedWeeks, RunKept,
 from schedule.weeks.services.patience import Clock, clock_limit, cut_words, patience
 from schedule.weeks.services.progress import Report, RunProgress
 from schedule.weeks.services.rest import base_without_loss, published_of, rest_moment, sessions_to_stay
+from schedule.weeks.services.with_drafts import drafts_notes, lines_despite, week_around
 from schedule.weeks.versions.content import WeekContent
 from schedule.weeks.versions.history import content_in_force
 
@@ -272,14 +274,24 @@ def _searched(run: PlanRun, monday: dt.date, loaded: WeekInput, search: _Search)
     )
 
 
+def _around_drafts(run: PlanRun, monday: dt.date, base: Base, search: _Search) -> tuple[WeekInput, Result]:
+    """The week planned around others' drafts; what has no place so is planned as if there were none."""
+    week = week_around(run.teacher, monday, base)
+    result = _searched(run, monday, week.loaded, search)
+    lines = lines_despite(week, result)
+    if not lines:
+        return week.loaded, result
+    again = week_around(run.teacher, monday, replace(base, around=Around(despite=lines)))
+    second = _searched(run, monday, again.loaded, search)
+    return (again.loaded, second) if second.plan is not None else (week.loaded, result)
+
+
 def _plan_week(run: PlanRun, monday: dt.date, found: PlannedWeeks, search: _Search) -> DoneWeek:
     in_force, aim = content_in_force(run.teacher, monday), Aim(run.aim)
     base = run_base(run, monday, found.contents, in_force)
-    loaded = run_week_load(run, monday, found.contents, in_force)
-    result = _searched(run, monday, loaded, search)
+    loaded, result = _around_drafts(run, monday, base, search)
     if (other := base_without_loss(run.teacher, base, loaded, result.plan)) is not None:
-        again = load_week(run.teacher, monday, other)
-        second = _searched(run, monday, again, search)
+        again, second = _around_drafts(run, monday, other, search)
         loaded, result = (again, second) if second.plan is not None else (loaded, result)
     if result.plan is None:
         return DoneWeek(None, {}, (f"Week of {date_words(monday)}: {result.message}",))
@@ -299,7 +311,8 @@ def _plan_week(run: PlanRun, monday: dt.date, found: PlannedWeeks, search: _Sear
         stay = sessions_to_stay(run.teacher, loaded.rest.left, content.sessions)
         content = loaded.rest.joined(content, stay)
     cut = (cut_words(monday),) if result.ended is Ended.CLOCK else ()
-    return DoneWeek(content, aims, (*cut, *loaded.drives.warnings))
+    drafts = drafts_notes(run.teacher, monday, content)
+    return DoneWeek(content, aims, (*cut, *loaded.drives.warnings, *drafts))
 
 
 # ---- after the work --------------------------------------------------------------------------------------

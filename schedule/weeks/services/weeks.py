@@ -37,7 +37,12 @@ from schedule.weeks.services.drafts import (
     row_again,
     session_or_404,
 )
-from schedule.weeks.services.publishing import not_in_force_before, publishing, students_require_free
+from schedule.weeks.services.publishing import (
+    not_in_force_before,
+    others_require_clear,
+    publishing,
+    without_clashes,
+)
 from schedule.weeks.services.rest import rest_require_ahead
 from schedule.weeks.signals import week_in_force
 from schedule.weeks.versions.compare import differences, labels_of
@@ -160,15 +165,23 @@ def _still_served(content: WeekContent) -> WeekContent:
 
 
 def week_publish(
-    *, actor: Person, week: WeekPlan, expected_revision: int, now: dt.datetime | None = None
+    *,
+    actor: Person,
+    week: WeekPlan,
+    expected_revision: int,
+    leave_out: bool = False,
+    now: dt.datetime | None = None,
 ) -> WeekPlan:
     """Put a draft in force as the next version; the version before becomes a replaced one.
 
+    With ``leave_out``, sessions that other teachers' weeks in force rule out are left unplaced.
+
     Refused with the sentences (code ``rules_broken``) while the draft breaks hard rules that the week in force,
-    from which it was made, doesn't break by now as well (``figures["no_longer_fits"]``), (code
-    ``student_in_two_places``) where another teacher's week in force holds a student then, and (code
-    ``changed_meanwhile``) if the version that it was made from is no longer in force. A draft of the rest of a week
-    is refused (code ``gone_by``) once it would change what has begun ``now``.
+    from which it was made, doesn't break by now as well (``figures["no_longer_fits"]``); (codes
+    ``student_in_two_places``, ``class_in_two_places``, ``space_taken``) where another teacher's week in force has a
+    student, a class or a space then; and (code ``changed_meanwhile``) if the version that it was made from is no
+    longer in force. A draft of the rest of a week is refused (code ``gone_by``) once it would change what has begun
+    ``now``.
     """
     week_require(actor, week)
     with publishing(week.district):
@@ -179,8 +192,10 @@ def week_publish(
         if week.based_on is not None and week.based_on.status != Status.PUBLISHED:
             raise ApplicationError(STALE, code="changed_meanwhile")
         content = content_read(week)
+        if leave_out:
+            content = without_clashes(actor, week, content)
         rest_require_ahead(week, content, content_in_force(week.teacher, week.monday), now)
-        students_require_free(actor, week.teacher, content.sessions)
+        others_require_clear(actor, week.teacher, content.sessions)
         checked = draft_checked(week, edit_input(week, content), content, content.sessions)
         broken = broken_in(checked)
         if broken:
@@ -200,7 +215,7 @@ def week_restore(*, actor: Person, week: WeekPlan) -> WeekPlan:
     """Bring a version back as a new one: the one before the week in force, or ``week`` if it was replaced.
 
     What no longer fits since then is listed under ``figures["broken"]``; it was in force once, so it isn't refused,
-    but where it would bring a student into two places at once (code ``student_in_two_places``).
+    but where another teacher's week in force has a student, a class or a space then (codes as in publishing).
     """
     week_require(actor, week)
     with publishing(week.district):
@@ -287,11 +302,11 @@ def _timing(content: WeekContent) -> set[tuple[object, ...]]:
 def week_put_in_force(actor: Person, week: WeekPlan, content: WeekContent) -> None:
     """Make a draft the next version; its sessions keep the uids that they have in the version before.
 
-    Call it inside ``publishing``. Raises ``ApplicationError`` (code ``student_in_two_places``) for sessions that
-    are new in force and hold a student whom another teacher's week in force holds then.
+    Call it inside ``publishing``. Raises ``ApplicationError`` (codes as in ``week_publish``) for sessions that are
+    new in force and can't be held beside other teachers' weeks in force.
     """
     before = content_in_force(week.teacher, week.monday)
-    students_require_free(actor, week.teacher, not_in_force_before(content.sessions, before))
+    others_require_clear(actor, week.teacher, not_in_force_before(content.sessions, before))
     continued = replace(content, sessions=with_uids(content.sessions, before))
     versions = WeekPlan.objects.filter(teacher=week.teacher, monday=week.monday)
     versions.filter(status=Status.PUBLISHED).update(status=Status.REPLACED, revision=F("revision") + 1)

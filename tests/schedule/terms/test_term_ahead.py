@@ -1,15 +1,17 @@
 """Before a term is published: the weeks in force that it replaces, whom to tell, and what stands against it."""
 
+import pytest
 from django.test import Client
 from django.urls import reverse
 
+from accounts.errors import ApplicationError
 from schedule.terms.selectors.ahead import term_ahead
-from schedule.terms.services.publishing import term_publish
+from schedule.terms.services.publishing import term_publish, term_take_back
 from schedule.weeks.models import WeekPlan
-from schedule.weeks.services.weeks import week_publish
+from schedule.weeks.services.weeks import week_publish, week_session_move
 from tests.api import Api
 from tests.conftest import Cast
-from tests.schedule.builders import MONDAY, date, make_ground, make_week
+from tests.schedule.builders import MONDAY, at, date, make_ground, make_week
 from tests.schedule.terms.test_term_pages import page
 from tests.schedule.terms.test_term_plans import WEEK, drafts, moments, planned
 from tests.schedule.weeks.planning.two_teachers import make_two_teachers
@@ -73,9 +75,42 @@ def test_a_student_whom_another_teacher_has_then_is_said_before_and_that_week_st
     assert len(ahead.two_places) == len(held) == 2
     assert all(one.startswith("Ola Tarn S01 is with Mate Vey at North Hollow School") for one in ahead.two_places)
     text = page(cast.teacher, "term", term.pk)
-    assert "Another teacher’s week in force has students at the same time." in text  # noqa: RUF001
+    assert "weeks in force have a student, a class or a space at the same time." in text
+    assert "Publish the term without these sessions" in text
     done = term_publish(actor=cast.teacher, term=term)
     assert (done.weeks, len(done.refused)) == (1, 1)
+    answer = Api(cast.teacher).post(f"terms/{term.pk}/publish/", expect=200, leave_out=True)
+    assert (answer["weeks"], answer["refused"]) == (1, [])
+    second.refresh_from_db()
+    left = second.unplaced.get(service_line=cast.line)
+    assert (second.status, left.sessions, left.ask) == ("published", 2, "Mate Vey")
+
+
+def test_a_term_is_taken_back_only_to_times_that_are_free(cast: Cast) -> None:
+    """What was in force before the term is another teacher's by now: nothing of the term is taken back."""
+    line = make_two_teachers(cast)
+    before = make_week(cast, [(f"line-{cast.line.pk}", date(day), "8:30") for day in (0, 2)])
+    week_publish(actor=cast.teacher, week=before, expected_revision=before.revision)
+    term = planned(cast, weeks=1)
+    [draft] = drafts(term)
+    for held in list(draft.sessions.all()):
+        week_session_move(
+            actor=cast.teacher,
+            week=draft,
+            uid=held.uid,
+            date=held.date,
+            start=at("9:20"),
+            expected_revision=draft.revision,
+        )
+        draft.refresh_from_db()
+    term_publish(actor=cast.teacher, term=term)
+    theirs = make_week(cast, [(f"line-{line.pk}", date(day), "8:30") for day in (0, 2)], teacher=cast.mate)
+    week_publish(actor=cast.mate, week=theirs, expected_revision=theirs.revision)
+    in_force = WeekPlan.objects.get(teacher=cast.teacher, status="published").pk
+    with pytest.raises(ApplicationError) as caught:
+        term_take_back(actor=cast.teacher, term=term, today=date(-7))
+    assert caught.value.code == "student_in_two_places"
+    assert WeekPlan.objects.get(teacher=cast.teacher, status="published").pk == in_force
 
 
 def test_the_api_says_the_same(cast: Cast) -> None:

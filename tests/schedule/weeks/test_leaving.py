@@ -28,8 +28,8 @@ from schedule.log.selectors.ledger import student_ledger
 from schedule.log.selectors.sessions import day_sessions, unlogged_sessions
 from schedule.log.services import session_log
 from schedule.weeks.models import PlannedSession
-from schedule.weeks.planning.elsewhere import students_elsewhere
 from schedule.weeks.planning.load import load_week
+from schedule.weeks.planning.others.elsewhere import students_elsewhere
 from schedule.weeks.selectors.detail import build_detail
 from schedule.weeks.selectors.gaps import week_against_owed
 from schedule.weeks.selectors.leaving import days_after_leaving, gone_from

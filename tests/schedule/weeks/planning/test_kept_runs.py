@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from accounts.models import Person
 from jobs.context import JobContext
 from jobs.errors import LeaseLostError
 from jobs.models import Job
@@ -16,7 +17,7 @@ from schedule.job_handlers import plan_week
 from schedule.planner.result import Itinerary
 from schedule.planner.solve import solve
 from schedule.weeks.models import PlanRun, WeekPlan
-from schedule.weeks.services import runs
+from schedule.weeks.services import runs, with_drafts
 from schedule.weeks.services.kept import RunKept
 from schedule.weeks.services.runs import plan_run_start
 from schedule.weeks.versions.content import content_read
@@ -69,13 +70,13 @@ def test_weeks_that_are_done_are_not_planned_again(run: PlanRun, monkeypatch: py
     assert not WeekPlan.objects.exists()
     assert set(run.kept["weeks"]) == {MONDAY.isoformat()}
     planned: list[dt.date] = []
-    load = runs.run_week_load
+    load = with_drafts.week_around
 
-    def counted(run: PlanRun, monday: dt.date, *rest: Any) -> Any:
+    def counted(teacher: Person, monday: dt.date, *rest: Any) -> Any:
         planned.append(monday)
-        return load(run, monday, *rest)
+        return load(teacher, monday, *rest)
 
-    monkeypatch.setattr(runs, "run_week_load", counted)
+    monkeypatch.setattr(runs, "week_around", counted)
     said: list[str] = []
 
     class Listening(JobContext):

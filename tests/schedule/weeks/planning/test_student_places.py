@@ -12,8 +12,8 @@ from schedule.make_ups.selectors.slots import SlotChoice, make_up_slots
 from schedule.make_ups.services.booking import make_up_book
 from schedule.planner.asking.favor_kinds import favors_of
 from schedule.weeks.models import PlannedSession, WeekPlan
-from schedule.weeks.planning.elsewhere import Elsewhere
 from schedule.weeks.planning.load import load_week
+from schedule.weeks.planning.others.elsewhere import Elsewhere
 from schedule.weeks.selectors.weeks import session_options
 from schedule.weeks.services.weeks import week_restore, week_session_move
 from tests.api import Api
@@ -150,7 +150,7 @@ def test_the_second_to_publish_is_told_who_where_when_and_with_whom(cast: Cast, 
     for sentence in (
         "Ola Tarn S01 is with Mate Vey at North Hollow School 8:30 to 9:00 on Monday, September 14, 2026",
         "Ola Tarn S01 is with Mate Vey at North Hollow School 8:30 to 9:00 on Wednesday, September 16, 2026",
-        "agree with the other teacher",
+        "Plan the week again around it, ask Mate Vey to move theirs, or publish without these 2 sessions.",
     ):
         assert sentence in told
 
