@@ -27,13 +27,18 @@ def best_figures(problem: Problem) -> tuple[int, ...] | None:
 
 def every_figures(problem: Problem) -> Iterator[tuple[int, ...]]:
     """The values of the goals in order of every possible plan."""
+    return (figures for _, figures in every_plan(problem))
+
+
+def every_plan(problem: Problem) -> Iterator[tuple[tuple[tuple[str, Start], ...], tuple[int, ...]]]:
+    """Every possible plan: the units held at which starts, and the values of the goals in order."""
     pairs = [(one.id, start) for one in problem.services for start in one.starts]
     pairs += [(group.id, start) for group in problem.groups for start in group.starts]
     cache: dict[tuple[str, tuple[tuple[str, Start], ...]], list[tuple[int, int, int]]] = {}
     for count in range(len(pairs) + 1):
         for chosen in combinations(pairs, count):
             if _counts_hold(problem, chosen):
-                yield from _week_figures(problem, chosen, cache)
+                yield from ((chosen, figures) for figures in _week_figures(problem, chosen, cache))
 
 
 def _sessions(problem: Problem, chosen: tuple[tuple[str, Start], ...]) -> list[tuple[str, Start]]:

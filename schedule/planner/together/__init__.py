@@ -1,0 +1,1 @@
+"""Several teachers' weeks planned together, where they share students, classes or spaces."""

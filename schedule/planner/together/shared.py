@@ -1,0 +1,158 @@
+"""What is asked of several teachers together: a week each, and what they can't have at the same time.
+
+A *thing* is a student, a class, or a space, by a key. Students and classes can be had once; a space takes as many
+sessions as fit. Everything else about a week stays in its ``Problem``.
+"""
+
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+
+from schedule.planner.problem import Goal, Group, Problem, Service, Start, all_starts
+from schedule.planner.requirements import require, require_unique
+
+type Held = tuple[str, str, int, int]
+"""A thing on a day from a minute to a minute."""
+type Keeps = Callable[[str, Start], bool]
+"""Whether a unit keeps a start."""
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A space that somebody outside the group uses, as far as it leaves room for others."""
+
+    space: str
+    day: str
+    start: int
+    end: int
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """One teacher's week. ``things``: students and classes by unit, by key.
+
+    ``roomless``: units that take no room in their space (a class is there already).
+    """
+
+    id: str
+    name: str
+    problem: Problem
+    things: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    roomless: frozenset[str] = frozenset()
+
+    def held(self, unit: str, start: Start) -> tuple[Held, ...]:
+        """The things that a session of a unit has at a start."""
+        end = start.at + self.problem.minutes_of(unit, start)
+        keys = sorted(self.things.get(unit, ()))
+        if start.space is not None and unit not in self.roomless:
+            keys.append(space_key(start.place, start.space))
+        return tuple((key, start.day, start.at, end) for key in keys)
+
+    def every_thing(self) -> frozenset[str]:
+        """All that its sessions might have."""
+        units: list[Service | Group] = [*self.problem.services, *self.problem.groups]
+        return frozenset(
+            key for unit in units for start in all_starts(unit) for key, *_ in self.held(unit.id, start)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Party:
+    """The whole question. ``room``: sessions that fit in a space at once, 1 where nothing is said.
+
+    ``names`` say keys in words. All members have the same days and the same order of goals.
+    """
+
+    members: tuple[Member, ...]
+    room: Mapping[str, int] = field(default_factory=dict)
+    taken: tuple[Taken, ...] = ()
+    names: Mapping[str, str] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        require(len(self.members) >= 1, "members", "There is nobody to plan.", "Name at least one teacher.")
+        require_unique([one.id for one in self.members], "members")
+        goals = {one.problem.goals for one in self.members}
+        require(len(goals) == 1, "goals", "The teachers' goals differ in their order.", "Give all the same order.")
+
+    @property
+    def goals(self) -> tuple[Goal, ...]:
+        """What is added up over all, in order; sameness is each teacher's own."""
+        return tuple(goal for goal in self.members[0].problem.goals if goal is not Goal.SAMENESS)
+
+    def most(self, key: str) -> int:
+        """How many sessions may have a thing at once."""
+        return self.room.get(key, 1)
+
+    def name(self, key: str) -> str:
+        """A thing in words."""
+        return self.names.get(key, key)
+
+
+def space_key(place: str, space: str) -> str:
+    """The key of a space."""
+    return f"space {place} / {space}"
+
+
+def parties(members: Iterable[tuple[str, Collection[str]]]) -> list[tuple[str, ...]]:
+    """Who has to be planned together: members by what they might have, joined where they share a thing."""
+    group: dict[str, set[str]] = {}
+    owner: dict[str, str] = {}
+    for member, keys in members:
+        mine = {member}
+        for key in keys:
+            mine |= group[owner[key]] if key in owner else set()
+        for one in mine:
+            group[one] = mine
+        owner |= dict.fromkeys(keys, member)
+    return sorted({tuple(sorted(one)) for one in group.values()})
+
+
+# ---- a week with less to choose from --------------------------------------------------------------------------
+
+
+def without_starts(member: Member, barred: Collection[tuple[str, str, int]]) -> Problem:
+    """The member's week without starts that would have a thing at a minute: (key, day, minute) each.
+
+    Raises ``ProblemError`` where a pin loses its start.
+    """
+    minutes: dict[tuple[str, str], list[int]] = defaultdict(list)
+    for key, day, minute in barred:
+        minutes[key, day].append(minute)
+
+    def keeps(unit: str, start: Start) -> bool:
+        return not any(
+            begins <= minute < ends
+            for key, day, begins, ends in member.held(unit, start)
+            for minute in minutes.get((key, day), ())
+        )
+
+    return _with_starts(member.problem, keeps)
+
+
+def around(member: Member, full: Mapping[tuple[str, str], Collection[tuple[int, int]]]) -> Problem:
+    """The member's week without starts that meet a time at which a thing is full: spans by key and day.
+
+    Raises ``ProblemError`` where a pin loses its start.
+    """
+
+    def keeps(unit: str, start: Start) -> bool:
+        return not any(
+            begins < until and since < ends
+            for key, day, begins, ends in member.held(unit, start)
+            for since, until in full.get((key, day), ())
+        )
+
+    return _with_starts(member.problem, keeps)
+
+
+def _with_starts(problem: Problem, keeps: Keeps) -> Problem:
+    return replace(
+        problem,
+        services=tuple(_kept(one, keeps) for one in problem.services),
+        groups=tuple(_kept(one, keeps) for one in problem.groups),
+    )
+
+
+def _kept[U: (Service, Group)](unit: U, keeps: Keeps) -> U:
+    starts = tuple(start for start in all_starts(unit) if keeps(unit.id, start))
+    return replace(unit, starts=starts, windows=())
