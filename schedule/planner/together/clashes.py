@@ -51,7 +51,7 @@ def _over(
     spans: list[tuple[int, int, str]], outside: list[tuple[int, int]], most: int
 ) -> Iterator[tuple[int, tuple[str, ...]]]:
     """Minutes at which a session, or somebody outside, begins to be one too many, and who has the thing then."""
-    for minute in sorted({begins for begins, *_ in (*spans, *outside)}):
+    for minute in sorted({begins for begins, *_ in spans} | {begins for begins, _ in outside}):
         who = tuple(sorted({member for begins, ends, member in spans if begins <= minute < ends}))
         if who and len(who) + sum(begins <= minute < ends for begins, ends in outside) > most:
             yield minute, who

@@ -263,26 +263,38 @@ class _Search:
     def _exact(self, root: _Case, best: _Case | None) -> tuple[_Case | None, Figures]:
         """The best case, and a bound for all."""
         numbers = itertools.count(-1, -1)  # Of cases with one bound the newest is looked at first.
-        open_cases = [(root.bound, 0, root)]
+        waiting = [(root.bound, 0, root)]
         unproved: list[Figures] = []
-        while open_cases and (best is None or open_cases[0][0] < best.value):
-            if self.cases >= self.most_cases or self.late():
-                self.ended = Ended.NODES if self.cases >= self.most_cases else Ended.CLOCK
-                break
-            bound, _, case = heapq.heappop(open_cases)
+        while waiting and self._is_better(waiting[0][0], best) and not self._over():
+            bound, _, case = heapq.heappop(waiting)
             self.cases += 1
             clashes = shared_clashes(self.party, case.plans)
+            for child in self._children(case, clashes[0]) if clashes else ():
+                heapq.heappush(waiting, (max(bound, child.bound), next(numbers), child))
             if not clashes:
-                best = case if best is None or case.value < best.value else best
-                if case.value != bound:
-                    unproved.append(bound)
-                continue
-            for child in self._children(case, clashes[0]):
-                heapq.heappush(open_cases, (max(bound, child.bound), next(numbers), child))
-        left = [bound for bound, *_ in open_cases[:1]] + unproved + ([best.value] if best is not None else [])
+                best = case if self._is_better(case.value, best) else best
+                unproved.extend([bound] * (case.value != bound))
+        return best, self._left(root, best, [bound for bound, *_ in waiting[:1]], unproved)
+
+    def _is_better(self, figures: Figures, best: _Case | None) -> bool:
+        return best is None or figures < best.value
+
+    def _over(self) -> bool:
+        """Whether no case more may be looked at."""
+        if self.cases >= self.most_cases:
+            self.ended = Ended.NODES
+            return True
+        if self.late():
+            self.ended = Ended.CLOCK
+            return True
+        return False
+
+    def _left(self, root: _Case, best: _Case | None, waiting: list[Figures], unproved: list[Figures]) -> Figures:
+        """What no weeks are below: the best, what waits, and cases of which the last word isn't said."""
         if unproved and self.ended is Ended.PROOF:
             self.ended = Ended.EFFORT
-        return best, root.bound if self.is_lost else min(left, default=root.bound)
+        known = [*waiting, *unproved, *([best.value] if best is not None else [])]
+        return root.bound if self.is_lost else min(known, default=root.bound)
 
     def _children(self, case: _Case, clash: SharedClash) -> Iterator[_Case]:
         """One of those who have a thing at a minute doesn't."""

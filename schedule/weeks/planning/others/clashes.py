@@ -65,12 +65,7 @@ def clashes_with_others(
     if not sessions:
         return []
     students = _students_of(line for one in sessions for line in one.lines)
-    classes = {one.school_class for one in sessions if one.school_class is not None}
-    concerns = (
-        of_students(set(students.values()))
-        | Q(session__school_class__in=classes)
-        | Q(session__space__in={one.space for one in sessions if one.space is not None})
-    )
+    concerns = of_students(set(students.values())) | _classes_and_spaces(sessions)
     dates = [one.date for one in sessions]
     held = held_by_others(teacher, concerns, min(dates), max(dates), weeks)
     if not held:
@@ -79,6 +74,14 @@ def clashes_with_others(
     ordered = sorted(sessions, key=lambda one: (one.date, one.start))
     found = {(clash.uid, clash.words): clash for one in ordered for clash in asked.clashes(one)}
     return list(found.values())
+
+
+def _classes_and_spaces(sessions: Iterable[SessionContent]) -> Q:
+    """Attendances at what is held with one of these sessions' classes, or in one of their spaces."""
+    held = list(sessions)
+    classes = {one.school_class for one in held if one.school_class is not None}
+    spaces = {one.space for one in held if one.space is not None}
+    return Q(session__school_class__in=classes) | Q(session__space__in=spaces)
 
 
 def ways_out(found: Sequence[OthersClash]) -> str:
@@ -122,12 +125,16 @@ class _Asked:
         span = (one.start, one.end)
         others = [other for other in self.held.get(one.date, ()) if other.meets(one.date, span)]
         for other in others:
-            for student in dict.fromkeys(self.students[line] for line in one.lines if line in self.students):
-                if student in other.students:
-                    yield self._clash(one, ClashKind.STUDENT, other, self.names.get(student, SOMEBODY), "them")
-            if _is_torn(one, other):
-                yield self._clash(one, ClashKind.CLASS, other, self.classes[other.school_class or 0], "it")
+            yield from self._met(one, other)
         yield from self._too_full(one, [other for other in others if other.space == one.space])
+
+    def _met(self, one: SessionContent, other: Elsewhere) -> Iterator[OthersClash]:
+        """Students and the class of a session that are with another teacher then."""
+        mine = dict.fromkeys(self.students[line] for line in one.lines if line in self.students)
+        for student in [student for student in mine if student in other.students]:
+            yield self._clash(one, ClashKind.STUDENT, other, self.names.get(student, SOMEBODY), "them")
+        if _is_torn(one, other):
+            yield self._clash(one, ClashKind.CLASS, other, self.classes[other.school_class or 0], "it")
 
     def _clash(self, one: SessionContent, kind: ClashKind, other: Elsewhere, who: str, them: str) -> OthersClash:
         words = other.words(who)

@@ -124,8 +124,8 @@ class Room:
     ) -> Iterator[tuple[str, str]]:
         """A space that others' weeks in force leave room in, and their drafts don't."""
         space = self.spaces.get((start.place, start.space or ""))
-        there = [one for one in then if space is not None and one.space == space]
-        if not there or space is None:
+        there = [one for one in then if one.space == space]
+        if space is None or not there:
             return
         building, date = self.buildings[start.place].pk, dt.date.fromisoformat(start.day)
         fits = next(one.classes_that_fit for one in self.sources.spaces[building] if one.pk == space)
