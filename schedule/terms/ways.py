@@ -102,12 +102,21 @@ def ways_of(
     if later is not None or first is Way.STARTS_LATER:
         # Where no later week is better it begins at once, with the fewest moves.
         found[Way.STARTS_LATER] = replace(fewest, way=Way.STARTS_LATER) if later is None else later
-    if first is Way.IN_BETWEEN or (fewest.moves != least.moves and not _beats(fewest, least)):
-        left = effort - sum(one.work for one in found.values())
-        between = replace(search.by(Way.IN_BETWEEN, max(LEAST_BETWEEN * effort, left)), fewest=fewest.fewest)
-        if first is Way.IN_BETWEEN or _is_between(fewest, between, least):
-            found[Way.IN_BETWEEN] = between
+    between = _between(search, found, is_asked=first is Way.IN_BETWEEN)
+    if between is not None:
+        found[Way.IN_BETWEEN] = between
     return _worth_showing(found.pop(first), [found[way] for way in Way if way in found])
+
+
+def _between(search: _Search, found: Mapping[Way, Changed], *, is_asked: bool) -> Changed | None:
+    """The way in between, where the ends leave room for one, or it is asked for."""
+    fewest, least = found[Way.FEWEST_MOVES], found[Way.LEAST_DRIVING]
+    if not is_asked and (fewest.moves == least.moves or _beats(fewest, least)):
+        return None
+    left = search.effort - sum(one.work for one in found.values())
+    work = max(LEAST_BETWEEN * search.effort, left)
+    between = replace(search.by(Way.IN_BETWEEN, work), fewest=fewest.fewest)
+    return between if is_asked or _is_between(fewest, between, least) else None
 
 
 def _worth_showing(first: Changed, others: Sequence[Changed]) -> tuple[Changed, ...]:
@@ -157,13 +166,20 @@ def later_beginnings(change: TimetableChange) -> list[int]:
 
 def _owed_otherwise_from(change: TimetableChange) -> set[int]:
     """Weeks in which a service begins, and those after the last one of a service."""
-    owed = [{one.id for one in week.problem.services} for week in change.weeks]
-    first = {one: number for number, mine in reversed([*enumerate(owed)]) for one in mine}
-    last = {one: number for number, mine in enumerate(owed) for one in mine}
-    stands = {one.unit for one in owed_only(change).sessions}
-    members = {one for unit, mine in members_of(change.weeks).items() if unit in stands for one in mine}
+    first: dict[str, int] = {}
+    last: dict[str, int] = {}
+    for number, week in enumerate(change.weeks):
+        for service in week.problem.services:
+            first.setdefault(service.id, number)
+            last[service.id] = number
     lasting = {one for one in first if last[one] - first[one] + 1 >= FEWEST_WEEKS}
-    return {first[one] for one in lasting} | {last[one] + 1 for one in lasting | members}
+    return {first[one] for one in lasting} | {last[one] + 1 for one in lasting | _standing_now(change)}
+
+
+def _standing_now(change: TimetableChange) -> set[str]:
+    """Services that stand in the timetable in force and are owed in the weeks that are left."""
+    members = members_of(change.weeks)
+    return {one for stands in owed_only(change).sessions for one in members.get(stands.unit, ())}
 
 
 def _gone_from(change: TimetableChange) -> set[int]:
@@ -225,14 +241,14 @@ def _begun_at(search: _Search, number: int, work: float) -> Changed:
     since = rest.weeks[0].id
     stands = {week.id: until_then if week.id < since else found.standing for week in (*before, *typical)}
     weeks = _nearest_each(search, {week.id: week for week in (*before, *typical)}, stands, work / 2)
-    figures = _figures_of(weeks[week.id] for week in typical)
-    leave = (one.change for one in _figures_of(weeks[week.id] for week in before))
+    figures = _figures_of(weeks, typical)
+    leave = (one.change for one in _figures_of(weeks, before))
     return replace(
         found,
         way=Way.STARTS_LATER,
         drive_minutes=sum(one.driving for one in figures),
         unplaced=sum(one.unplaced for one in figures),
-        proved=found.proved and all(one.status is Status.OPTIMAL for one in weeks.values()),
+        proved=found.proved and _all_proved(weeks.values()),
         ended=ended_by([*weeks.values()]) if found.ended is Ended.PROOF else found.ended,
         work=found.work + sum({id(one): one.work for one in weeks.values()}.values()),
         once=found.once + sum(leave) + away_in(before, until_then),
@@ -241,9 +257,14 @@ def _begun_at(search: _Search, number: int, work: float) -> Changed:
     )
 
 
-def _figures_of(weeks: Iterable[Result]) -> list[GoalFigures]:
+def _all_proved(weeks: Iterable[Result]) -> bool:
+    return all(one.status is Status.OPTIMAL for one in weeks)
+
+
+def _figures_of(found: Mapping[str, Result], weeks: Iterable[TermWeek]) -> list[GoalFigures]:
     """Of those weeks that have a plan."""
-    return [one.figures for one in weeks if one.figures is not None]
+    plans = (found[week.id].figures for week in weeks)
+    return [one for one in plans if one is not None]
 
 
 def _nearest_each(
