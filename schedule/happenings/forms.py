@@ -94,6 +94,7 @@ class HappeningForm(RecordForm):
         if self.kind is HappeningKind.LATE:
             self.fields["minutes"].required = True
         self._name_students()
+        self._name_spaces()
         buildings = self.fields.get("buildings")
         if isinstance(buildings, RowsField):
             schools = Building.objects.visible_to(self.viewer).exclude(level=Building.Level.BASE)
@@ -105,6 +106,13 @@ class HappeningForm(RecordForm):
         if choice is not None:
             names = student_names(self.viewer).full
             choice.label_from_instance = lambda one: names.get(one.pk, str(one))  # type: ignore[attr-defined]  # Django's way
+
+    def _name_spaces(self) -> None:
+        """With their schools: each of these has a gym."""
+        choice = self.fields.get("space")
+        if isinstance(choice, forms.ModelChoiceField) and choice.queryset is not None:
+            choice.queryset = choice.queryset.select_related("building").order_by("building__name", "name")
+            choice.label_from_instance = lambda one: f"{one.building.name}: {one.name}"  # type: ignore[method-assign,assignment]  # Django's way
 
     @property
     def values(self) -> dict[str, Any]:

@@ -40,7 +40,10 @@ ENTRY_OF = {
 GRADES_NEED_TIME = "Give a time: for some grades only, the school's bells can't say it."
 NO_MINUTES = "Give the minutes, such as 20."
 NO_BELLS = "{school} has no school day on {date}, so its hours can't move by minutes. Give a time instead."
-TOO_LONG = f"This is longer than {LONGEST} days. Give a last date within them."
+TOO_LONG = (
+    f"This is longer than {LONGEST} days. Give a nearer last day. What is gone for good is said where it is kept, "
+    "such as a space's last day at its school, and the term is planned again from then on."
+)
 LAST_MINUTE = 24 * 60 - 1
 
 
