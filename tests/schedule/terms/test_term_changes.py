@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from caseload.plans.models import ServiceLine, StudentHold
 from jobs.runner import run_job
+from schedule.calendar.models import SpaceFreeTime
 from schedule.terms.models import TermPlan
 from schedule.terms.selectors.terms import term_detail, term_get
 from schedule.terms.services.publishing import term_publish
@@ -16,6 +17,8 @@ from schedule.weeks.models import TimetableSession
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at, make_ground, make_line
 from tests.schedule.terms.test_term_plans import WEEK, planned
+from travel.places.models import Space
+from travel.places.services import space_save
 
 LATER = MONDAY + 2 * WEEK
 
@@ -81,6 +84,31 @@ def test_a_time_that_is_lost_moves_that_session_alone(cast: Cast, in_force: Term
     assert cast.north.name not in move.after, "the same school is said once"
     assert stands(in_force) - stands(term) == {(key, weekday, start)}
     assert all(week.kept == week.expected for week in term_detail(cast.teacher, term).weeks)
+
+
+def test_a_gym_that_is_gone_moves_what_stood_in_it(cast: Cast) -> None:
+    """North has a gym, free on every day, and a small room that is free on two days. The gym's last day is one of
+    the old timetable, so what stood in it has these left; the south keeps its time."""
+    make_ground(cast)
+    gym = Space.objects.get(building=cast.north, name="Gym")
+    room = Space.objects.create(building=cast.north, name="Small room", kind="multipurpose")
+    SpaceFreeTime.objects.create(space=room, days="Thu,Fri", start=at("8:00"), end=at("15:00"))
+    make_line(cast, "F1", building=cast.south)
+    term = planned(cast, weeks=5)
+    term_publish(actor=cast.teacher, term=term)
+    before = stands(term)
+    in_gym = TimetableSession.objects.filter(timetable=term.standing, space=gym)
+    assert in_gym.exists(), "S01 is held in the gym before"
+    south = {one for one in before if one[0] != f"line-{cast.line.pk}"}
+    space_save(actor=cast.coordinator, row=gym, values={"last_day": LATER - dt.timedelta(days=1)})
+
+    after = planned(cast, first=LATER, weeks=3)
+    assert {weekday for key, weekday, _ in stands(after) if key == f"line-{cast.line.pk}"} <= {3, 4}
+    assert south <= stands(after)
+    assert not TimetableSession.objects.filter(timetable=after.standing, space=gym).exists()
+    way = term_detail(cast.teacher, after).ways[0]
+    assert way.moved >= 1
+    assert {one.building_code for one in way.tell} == {cast.north.code}
 
 
 def test_planned_afresh_nothing_is_compared(cast: Cast, in_force: TermPlan) -> None:

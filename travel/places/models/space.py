@@ -39,6 +39,12 @@ class Space(models.Model):
         validators=[MinValueValidator(1), MaxValueValidator(10)],
         help_text="How many classes can use it at one time.",
     )
+    last_day = models.DateField(
+        "last day",
+        null=True,
+        blank=True,
+        help_text="Only if it is gone after that day. What is planned in it then stays until it is planned again.",
+    )
 
     objects = SpaceQuerySet.as_manager()
 
