@@ -1,0 +1,28 @@
+"""The API over a line that anybody can read, where the site is to be asked by HTTPS alone.
+
+A page leads on to HTTPS. A program that is led on never learns that it sends its token in the open each time, so it
+is told (OWASP ASVS 5.0, 4.1.2).
+"""
+
+from collections.abc import Callable
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse, JsonResponse
+
+OPEN = (
+    "Ask by https://. What you sent went over a line that others can read, and nothing was done. If there was a "
+    "token in it, take that one away and make another."
+)
+
+
+class OpenLineMiddleware:
+    """Refuses what comes to the API without HTTPS; nothing of it is looked at."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Refuse, or pass the request on."""
+        if settings.SECURE_SSL_REDIRECT and not request.is_secure() and request.path.startswith("/api/"):
+            return JsonResponse({"code": "https_only", "message": OPEN, "fields": {}}, status=403)
+        return self.get_response(request)
