@@ -1,4 +1,5 @@
-"""Keeps secret addresses out of logs and error reports: of feeds, of packets, and for choosing a password.
+"""Keeps secret addresses out of logs and error reports: of feeds, of packets, for choosing a password, and what a
+provider of sign-ins hands over.
 
 The filter is at the log handlers of the settings, and at the access logs of servers that bring handlers of
 their own (`access_logs_redact`); the report class writes what a broken page is reported with.
@@ -12,13 +13,14 @@ from django.views.debug import ExceptionReporter
 
 # The API's own addresses hold numbers only.
 SECRET = re.compile(r"((?<!/api/1)/(?:feeds|packets)/|/password/link/[^/\s]+/)[^/\s\"'?&<>\\]+")
+PROVIDED = re.compile(r"(/sign-in/provider/back/\?)[^\s\"'<>\\]+")
 REPLACED = r"\1[address]"
 ACCESS_LOGS = ("gunicorn.access", "uvicorn.access", "django.server", "waitress")
 
 
 def without_addresses(text: str) -> str:
-    """The text with the secret part of every feed's address taken out."""
-    return SECRET.sub(REPLACED, text)
+    """The text with the secret part of each such address taken out."""
+    return PROVIDED.sub(REPLACED, SECRET.sub(REPLACED, text))
 
 
 class RedactingFilter(logging.Filter):

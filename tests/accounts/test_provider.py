@@ -26,6 +26,7 @@ from accounts.sign_in.provider import talking
 from accounts.sign_in.provider.checks import provider_is_whole
 from accounts.sign_in.services.tries import failure_note
 from caseload.access.models import Access
+from config.running.redaction import without_addresses
 from tests.accounts.test_second_factor import set_up
 from tests.conftest import PASSWORD, Cast, date_there
 from tests.provider_site import (
@@ -127,6 +128,9 @@ def test_nowhere_else(cast: Cast, provider: ProviderSite) -> None:
         ({"iat": 32_503_680_000}, None),
         ({"sub": None}, None),
         ({"sub": ""}, None),
+        ({"sub": "x" * 256}, None),
+        ({"sub": 7}, None),
+        ({"sub": "a\0b"}, None),
         ({"at_hash": "b2YgYW5vdGhlciB0b2tlbg"}, None),
         ({}, signed_by_another),
         ({}, unsigned),
@@ -314,6 +318,17 @@ def test_a_provider_that_is_away(cast: Cast, provider: ProviderSite, settings: S
         assert "try again in a minute" in answer.content.decode()
 
 
+def test_a_provider_that_talks_nonsense(cast: Cast, provider: ProviderSite) -> None:
+    """A page where keys should be, as when a proxy in between is broken: told as away, nobody is let in."""
+    provider.described = {"jwks_uri": f"{provider.address}/"}
+    client = Client()
+    assert through(client, provider).status_code == 503
+    provider.described = {"jwks_uri": f"{provider.address}/.well-known/openid-configuration"}
+    talking._kept.clear()
+    assert through(client, provider).status_code == 503
+    assert not is_in(client)
+
+
 def test_a_provider_with_a_new_key(cast: Cast, provider: ProviderSite) -> None:
     """Keys change while the program runs (OpenID Connect Core 1.0, 10.1.1): the new one counts at once."""
     assert through(Client(), provider).status_code == 302
@@ -333,6 +348,9 @@ def test_nothing_of_it_reaches_the_log(
     provider.claims = {"nonce": "another"}
     through(Client(), provider)
     query = parse_qs(urlsplit(back).query)
+    line = f'127.0.0.1 "GET {back.removeprefix("http://testserver")} HTTP/1.1" 302'  # as servers log it
+    assert query["code"][0] in line
+    assert not [one for one in (query["code"][0], query["state"][0]) if one in without_addresses(line)]
     ours = [one for one in caplog.records if one.name not in {"werkzeug", "oidc_provider_mock"}]
     said = " ".join(caplog.handler.format(one) for one in ours)
     assert "let nobody in: refused" in said

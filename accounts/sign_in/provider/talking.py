@@ -28,6 +28,8 @@ ANSWERS_WITHIN = 10
 """Seconds."""
 KEPT = 300
 """Seconds for which what a provider says of itself is kept; its keys are asked for each time."""
+MALFORMED = (ValueError, TypeError, KeyError)
+"""What reading an answer raises that is no JSON, or other JSON than it should be."""
 ENDPOINTS = ("authorization_endpoint", "token_endpoint", "jwks_uri")
 _kept: dict[Provider, tuple[float, Any]] = {}
 
@@ -70,7 +72,7 @@ def _described(asked: Provider) -> Any:
     )
     try:
         told = client.load_server_metadata()
-    except (RequestException, ValueError) as error:
+    except (RequestException, *MALFORMED) as error:
         raise ProviderError("away") from error
     _hold(asked, told)
     ways = told.get("token_endpoint_auth_methods_supported") or ["client_secret_basic"]
@@ -131,12 +133,17 @@ def claims_brought(request: HttpRequest, asked: Provider) -> Mapping[str, Any]:
         raise ProviderError("stale") from error
     except (AuthlibBaseError, JoseError) as error:
         raise ProviderError("refused") from error
-    except (RequestException, ValueError) as error:
+    except (RequestException, *MALFORMED) as error:
         raise ProviderError("away") from error
     claims = token.get("userinfo")
-    if not isinstance(claims, Mapping) or not isinstance(claims.get("sub"), str):
+    if not isinstance(claims, Mapping) or not _is_subject(claims.get("sub")):
         raise ProviderError("refused")
     return claims
+
+
+def _is_subject(value: object) -> bool:
+    """At most 255 letters of ASCII (OpenID Connect Core 1.0, 2)."""
+    return isinstance(value, str) and 0 < len(value) <= 255 and value.isascii() and value.isprintable()
 
 
 def way_out(asked: Provider, back: str) -> str:
