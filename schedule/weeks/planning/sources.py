@@ -75,6 +75,13 @@ class Sources:
         """What a date is in a building."""
         return self.calendars[building].facts(date)
 
+    def free_on(self, space: Space, facts: DayFacts) -> tuple[Span, ...] | None:
+        """When a space is free on a date; ``None`` where that is all day, never after its last day."""
+        if space.last_day is not None and facts.date > space.last_day:
+            return ()
+        slots = self.free_times.get(space.pk)
+        return None if slots is None else tuple(span for slot in slots if (span := slot.span_on(facts)) is not None)
+
     def class_spans(self, school_class: int, facts: DayFacts) -> tuple[ClassSpan, ...]:
         """The own periods of a class on a date."""
         found = ((slot.span_on(facts), space) for slot, space in self.meetings.get(school_class, ()))

@@ -274,12 +274,9 @@ def _spaces(active: Sequence[LineWeek], building: int, sources: Sources) -> tupl
 
 def _space_day(space: Space, facts: DayFacts, own: SchoolClass | None, ask: str, sources: Sources) -> SpaceDay:
     home = own.pk if own else None
-    slots = sources.free_times.get(space.pk)
-    free = None if slots is None else tuple(span for slot in slots if (span := slot.span_on(facts)) is not None)
-    if space.last_day is not None and facts.date > space.last_day:
-        free = ()
     uses = sources.uses.get((space.pk, facts.date), ())
     users = tuple((use.span, use.who) for use in uses if use.who and (not home or use.school_class != home))
+    free = sources.free_on(space, facts)
     return SpaceDay(space.name, ask, space.classes_that_fit, free, spans_in_use(uses, home), users)
 
 
