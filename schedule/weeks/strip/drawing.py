@@ -27,6 +27,8 @@ PIN_ROOM = 12
 """For the sign of a pinned session in its corner."""
 TWO_LINES = 33
 """Height from which a box holds two lines."""
+GENEROUS = 1.3
+"""Widths of texts are guessed rather too wide: a name is cut only if it is so many times its room."""
 NAME_ROOM = 124
 """For a building's name at the left of its line."""
 
@@ -102,7 +104,9 @@ class Drawing:
         """A building's line with the fullest of its names that has room."""
         start, end = self.point(self.scale.first, place.key), self.point(self.scale.last, place.key)
         room = column_width(self.frame, len(self.levels)) - 6 if self.frame.down else NAME_ROOM
-        text = fitting(place.labels, room, self.frame.font) or place.labels[-1]
+        shortest, font, at_most = place.labels[-1], self.frame.font, GENEROUS * room
+        text = fitting(place.labels, room, font) or fitting((shortest,), at_most, font)
+        text = text or cut(shortest, at_most, font) or shortest
         if self.frame.down:
             return StripLine(start, end, Label(start.x, self.frame.top - 12, text), place.name)
         return StripLine(start, end, Label(self.frame.left - 12, start.y, text, "end"), place.name)

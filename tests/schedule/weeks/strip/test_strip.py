@@ -8,7 +8,7 @@ import pytest
 
 from schedule.templatetags.weeks import note_line
 from schedule.weeks.data import AttendeeView, DayDetail, ItemView, PlaceView, SessionOption, SessionView, WeekDetail
-from schedule.weeks.strip.drawing import Frame
+from schedule.weeks.strip.drawing import GENEROUS, Frame
 from schedule.weeks.strip.from_week import (
     BuildingFacts,
     StripChoice,
@@ -21,7 +21,7 @@ from schedule.weeks.strip.from_week import (
 from schedule.weeks.strip.layout import DAY, WALL, WEEK, day_strip, settled, week_strip
 from schedule.weeks.strip.road import miles_apart, road_order
 from schedule.weeks.strip.shapes import BlockKind, Box, StripBlock, StripDay, StripDrive, StripPlace, Target
-from schedule.weeks.strip.words import clock, cut, fitting
+from schedule.weeks.strip.words import clock, cut, fitting, text_width
 from travel.places.naming import school_labels, short_school_names
 
 NEAR = StripPlace("1", "Hollow School", ("Hollow School", "HOLLOW"), 0.0)
@@ -178,6 +178,16 @@ def test_a_single_day_runs_down_with_a_column_a_building() -> None:
     assert row.boxes[0].height == pytest.approx(30 * DAY.per_minute)
     assert row.boxes[1].middle_x - row.boxes[0].middle_x == pytest.approx(column, abs=0.02)
     assert all(box.x >= 0 and box.right <= DAY.width for box in row.boxes)
+
+
+def test_names_of_five_buildings_do_not_run_into_each_other() -> None:
+    """Where not even the shortest name has room above its column, it ends with an ellipsis."""
+    places = tuple(StripPlace(str(n), "Brackenmere", ("Brackenmere",), float(n)) for n in range(5))
+    stays = [block(480 + 30 * n, 510 + 30 * n, str(n)) for n in range(5)]
+    lines = day_strip(day(*stays), places).rows[0].lines
+    column = (DAY.width - DAY.left - DAY.right) / 5
+    assert all(text_width(line.label.text, DAY.font) < GENEROUS * column for line in lines)
+    assert all(line.label.text.startswith("Brack") and line.label.text.endswith("…") for line in lines)
 
 
 def test_an_empty_day_can_be_drawn_both_ways() -> None:
