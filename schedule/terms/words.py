@@ -54,9 +54,15 @@ def way_words(way: str, *, proved: bool, left: int, fewest: int, ended: str) -> 
             " Proved: in these weeks, one after the other, none that moves as few drives less." if proved else ""
         )
     elif left <= fewest:
-        aim = "Proved: no way that places as much moves fewer." + _of_those(proved=proved)
+        then = "from then on no" if way == "starts_later" else "no"
+        aim = f"Proved: {then} way that places as much moves fewer." + _of_those(proved=proved)
+    elif not fewest:
+        aim = "Whether fewer could move isn't known."
     else:
-        aim = f"At least {fewest} of these {left} have to move; whether fewer than {left} would do isn't known."
+        aim = (
+            f"At least {fewest} of these {left} have to move, each service of a group counted; whether fewer than "
+            f"{left} would do isn't known."
+        )
     return " ".join(filter(None, [aim, "" if proved else _AGAIN.get(ended, _AGAIN["effort"])]))
 
 
@@ -74,7 +80,7 @@ def later_words(moved: int, *, fewest: int) -> str:
     """What one gains by beginning later: sessions that move for good, beside those of the fewest moves at once."""
     if moved < fewest:
         less = fewest - moved
-        return f"{less} session{'s' if less > 1 else ''} fewer {'move' if less > 1 else 'moves'} than at once."
+        return f"{less} fewer session{'s move' if less > 1 else ' moves'} for good than at once."
     if moved == fewest:
         return "As many sessions move as at once, and none before it has to."
     return "More sessions move for good than at once, and fewer are elsewhere in single weeks."

@@ -79,7 +79,7 @@ def test_beginning_later_stands_beside_the_fewest_moves(cast: Cast, client: Clie
 
     page = client.get(reverse("term", args=[changed.pk])).content.decode()
     assert "Begins in the week of October 5." in page
-    assert "1 session fewer moves than at once." in page
+    assert "1 fewer session moves for good than at once." in page
     assert "In single weeks 2 sessions are elsewhere than usual." in page
     told = {one["way"]: one for one in client.get(f"/api/1/terms/{changed.pk}/").json()["ways"]}
     assert (told["starts_later"]["since"], told["fewest_moves"]["since"]) == ("2026-10-05", None)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from schedule.terms.words import FIRST_TERM, doing_words, found_words, way_words
+from schedule.terms.words import FIRST_TERM, doing_words, found_words, later_words, way_words
 
 
 @pytest.mark.parametrize(
@@ -45,4 +45,11 @@ def test_a_way_says_what_is_proved_and_what_ended_it() -> None:
     open_ended = way_words("fewest_moves", proved=False, left=3, fewest=1, ended="clock")
     assert "At least 1 of these 3 have to move" in open_ended
     assert "Time ran out" in open_ended
+    nothing_known = way_words("fewest_moves", proved=False, left=3, fewest=0, ended="clock")
+    assert nothing_known.startswith("Whether fewer could move isn't known. Time ran out")
+    later = way_words("starts_later", proved=True, left=2, fewest=2, ended="proof")
+    assert later.startswith("Proved: from then on no way that places as much moves fewer.")
+    assert later_words(2, fewest=4) == "2 fewer sessions move for good than at once."
+    assert later_words(2, fewest=2) == "As many sessions move as at once, and none before it has to."
+    assert later_words(1, fewest=0).startswith("More sessions move for good than at once, and fewer are elsewhere")
     assert "Proved" not in way_words("least_driving", proved=False, left=3, fewest=1, ended="person")
