@@ -9,7 +9,8 @@ from django.db.models import Q
 from django.forms.models import ModelChoiceField
 
 from accounts.fields import DateField, form_field_of
-from accounts.models import Person, ScopedQuerySet
+from accounts.models import Person, ScopedQuerySet, held_from
+from accounts.selectors import today_of
 
 type RowChoice = ModelChoiceField[Any]
 
@@ -84,9 +85,8 @@ class RecordForm(forms.ModelForm):  # type: ignore[type-arg]  # Django's ModelFo
         if rows.model is Person:
             # Who has left stays where the row names them: what is past isn't changed by another field's change.
             kept = getattr(self.instance, f"{name}_id", None)
-            field.queryset = Person.objects.filter(
-                Q(is_active=True) | Q(pk=kept), district=self.viewer.district, role=Person.Role.TEACHER
-            )
+            teaches = Q(is_active=True) & held_from(today_of(self.viewer), Person.Role.TEACHER)
+            field.queryset = Person.objects.filter(teaches | Q(pk=kept), district=self.viewer.district)
         elif isinstance(rows, ScopedQuerySet):
             field.queryset = rows.visible_to(self.viewer)
 

@@ -7,8 +7,8 @@ from accounts.models import Person
 
 @rules.predicate
 def is_member(person: Person) -> bool:
-    """Signed in, active, and in a district."""
-    return bool(person.is_authenticated and person.is_active and person.district_id is not None)
+    """Signed in, active, in a district, and in a role that is held."""
+    return bool(person.is_authenticated and person.is_active and person.district_id is not None and person.role)
 
 
 @rules.predicate

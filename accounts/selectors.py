@@ -13,7 +13,7 @@ from django.db.models.deletion import Collector, ProtectedError, RestrictedError
 from django.utils import timezone
 
 from accounts.dates import date_words
-from accounts.models import AuditEntry, District, Person
+from accounts.models import AuditEntry, District, Person, held_ever
 
 UTC = "UTC"
 
@@ -29,9 +29,18 @@ def today_in(district: District | None, now: dt.datetime | None = None) -> dt.da
     return timezone.localdate(now, timezone=ZoneInfo(zone))
 
 
+def working_as(person: Person, *roles: str) -> Person:
+    """The person, working in the first of the roles that they hold today; without one of them nothing opens.
+
+    For what is done in somebody's name without a session of theirs: jobs, calendars.
+    """
+    held = person.roles_on(today_of(person))
+    return person.act_as(next((role for role in roles if role in held), ""))
+
+
 def teachers_of(district: District | None) -> models.QuerySet[Person]:
     """Everyone who teaches in a district, or did: those who can't sign in anymore come last."""
-    rows = Person.objects.filter(district=district, role=Person.Role.TEACHER)
+    rows = Person.objects.filter(held_ever(Person.Role.TEACHER), district=district)
     return rows.order_by("-is_active", "last_name", "first_name", "username")
 
 

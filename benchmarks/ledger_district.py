@@ -10,7 +10,7 @@ from typing import Any
 from django.core.management import call_command
 from django.db import connection
 
-from accounts.models import District, Person
+from accounts.models import District, Person, PersonRole
 from benchmarks.ledger import TASKS, Measured
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
 from caseload.ledger.defaults import DEFAULT_REASONS
@@ -86,6 +86,7 @@ def _ground(teachers: int) -> tuple[District, list[Person], list[MissedReason]]:
     people = Person.objects.bulk_create(
         Person(username=f"teacher{n}", district=district, role=Person.Role.TEACHER) for n in range(teachers)
     )
+    PersonRole.objects.bulk_create(PersonRole(person=one, role=one.role) for one in people)
     reasons = MissedReason.objects.bulk_create(
         MissedReason(district=district, code=one.code, words=one.words, effect=one.effect.value, position=at)
         for at, one in enumerate(DEFAULT_REASONS)

@@ -4,6 +4,7 @@ from accounts.models.audit import AuditEntry
 from accounts.models.district import District
 from accounts.models.idempotency import IdempotencyKey
 from accounts.models.person import Person
+from accounts.models.role import PersonRole, held_ever, held_from, held_on
 from accounts.models.scope import DistrictRow, ScopedQuerySet
 from accounts.models.sign_in import OpenSession, ProviderAccount, RecoveryCode, SecondFactor, SignInRules
 from accounts.models.substitution import CoveredSession, Substitution
@@ -11,5 +12,6 @@ from accounts.models.token import ApiToken
 
 __all__ = [
     "ApiToken", "AuditEntry", "CoveredSession", "District", "DistrictRow", "IdempotencyKey", "OpenSession",
-    "Person", "ProviderAccount", "RecoveryCode", "ScopedQuerySet", "SecondFactor", "SignInRules", "Substitution",
+    "Person", "PersonRole", "ProviderAccount", "RecoveryCode", "ScopedQuerySet", "SecondFactor", "SignInRules",
+    "Substitution", "held_ever", "held_from", "held_on",
 ]  # fmt: skip

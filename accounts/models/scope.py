@@ -20,7 +20,7 @@ class ScopedQuerySet[M: models.Model](models.QuerySet[M]):
 
     def visible_to(self, viewer: Viewer) -> Self:
         """Rows that the viewer may read."""
-        if not isinstance(viewer, Person) or not viewer.is_active or viewer.district_id is None:
+        if not isinstance(viewer, Person) or not viewer.is_active or viewer.district_id is None or not viewer.role:
             return self.none()
         return self.filter(district_id=viewer.district_id).narrowed_for(viewer)
 

@@ -68,11 +68,11 @@ class Substitution(models.Model):
         """Refuse a substitution across districts, by nobody's substitute, and for nobody's teacher."""
         if self.substitute.district_id != self.teacher.district_id:
             raise ValidationError("Substitute and teacher must belong to the same district.", code="other_district")
-        if self.substitute.role != Person.Role.SUBSTITUTE:
+        if not self.substitute.holds(Person.Role.SUBSTITUTE):
             raise ValidationError(
                 {"substitute": "Only a person whose role is substitute can cover a teacher."}, code="no_substitute"
             )
-        if not self.teacher.is_teacher:
+        if not self.teacher.holds(Person.Role.TEACHER):
             raise ValidationError({"teacher": "Only a teacher can be covered."}, code="no_teacher")
 
     def covers(self, day: dt.date) -> bool:

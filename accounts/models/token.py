@@ -22,6 +22,15 @@ class ApiToken(models.Model):
     person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="api_tokens")
     name = models.CharField(max_length=60, help_text="Which program it is for.")
     scope = models.CharField(max_length=5, choices=Scope, default=Scope.READ)
+    role = models.CharField(
+        max_length=12,
+        choices=Person.Role,
+        default="",
+        db_default="",
+        blank=True,
+        editable=False,
+        help_text="In which role the program asks; empty: in the one in which the person works.",
+    )
     digest = models.CharField(max_length=64, unique=True, editable=False)
     last_day = models.DateField(help_text="It works through this day, in the district's time zone.")
     made_at = models.DateTimeField(default=timezone.now, editable=False, help_text="UTC")

@@ -112,7 +112,7 @@ def _found(viewer: Person, asked: AccessAsked) -> QuerySet[Access]:
         rows = rows.filter(Q(students=asked.student) | wide)
     if asked.kind:
         rows = rows.filter(kind=asked.kind)
-    return rows.select_related("person").prefetch_related("students")
+    return rows.select_related("person").prefetch_related("students", "person__roles")
 
 
 def _cared(viewer: Person, asked: AccessAsked) -> Sequence[CareView]:
@@ -131,13 +131,14 @@ def _line(row: Access, names: StudentNames) -> AccessLine:
     students = tuple(sorted(names.full.get(one.pk) or one.code for one in row.students.all()))
     what = WORDS.get(row.page) or (page_words(row.page) if row.page else "")
     about = f"{what} ({row.about})" if what and row.about else what or row.about
-    role = row.person.get_role_display()
+    # Of several roles the reason says in which it was.
+    role = ", ".join(dict.fromkeys(one.get_role_display() for one in row.person.role_rows))
     return AccessLine(row.at, str(row.person), role, row.get_kind_display(), about, students, row.count, row.why)
 
 
 def _cared_line(row: CareView, names: StudentNames) -> AccessLine:
     name = names.full.get(row.student_id) or row.student.code
     what = f"{page_words(row.page)}, with supports, cautions or contacts"
-    role = row.viewer.get_role_display()
+    role = Person.Role.SUBSTITUTE.label
     why = "stands in for their teacher"
     return AccessLine(row.seen_at, str(row.viewer), role, Access.Kind.VIEW.label, what, (name,), 1, why)

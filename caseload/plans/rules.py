@@ -12,7 +12,7 @@ from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student
 def caseload_teacher_teaches(row: Student, values: Mapping[str, Any]) -> dict[str, str]:
     """A caseload belongs to someone who teaches."""
     del values
-    if row.caseload_teacher.role == Person.Role.TEACHER:
+    if row.caseload_teacher.holds(Person.Role.TEACHER):
         return {}
     return {"caseload_teacher": "This person isn't a teacher. Choose the teacher who has the caseload."}
 
@@ -51,7 +51,7 @@ def plan_holds_its_lines(row: Plan, values: Mapping[str, Any]) -> dict[str, str]
 def provider_teaches(row: ServiceLine, values: Mapping[str, Any]) -> dict[str, str]:
     """A service is given by someone who teaches."""
     del values
-    if row.provider.role == Person.Role.TEACHER:
+    if row.provider.holds(Person.Role.TEACHER):
         return {}
     return {"provider": "This person isn't a teacher. Choose the teacher who gives the service."}
 

@@ -84,9 +84,8 @@ def waits_for_plan(student: Student, today: dt.date) -> bool:
 def lines_unserved(provider: Person, today: dt.date) -> ServiceLineQuerySet:
     """Services that are owed from today on and after their provider's last day: somebody has to be found."""
     rows = ServiceLine.objects.filter(provider=provider)
-    if provider.last_day is None:
-        return rows.none()
-    return rows.filter(end__gt=provider.last_day, end__gte=today)
+    last = provider.last_teaching_day
+    return rows.none() if last is None else rows.filter(end__gt=last, end__gte=today)
 
 
 def line_before(row: ServiceLine, values: Mapping[str, Any]) -> ServiceLine | None:

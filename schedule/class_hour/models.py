@@ -106,7 +106,7 @@ class Routine(DistrictRow):
         """Refuse a class elsewhere, and somebody who doesn't teach."""
         if self.school_class is not None and self.school_class.district.pk != self.district_id:
             raise ValidationError({"school_class": "This class is in another district."}, code="other_district")
-        if self.teacher_id is not None and not self.teacher.is_teacher:
+        if self.teacher_id is not None and not self.teacher.holds(Person.Role.TEACHER):
             raise ValidationError({"teacher": "Only a teacher has routines."}, code="no_teacher")
 
 

@@ -13,7 +13,7 @@ from django.db.models import Min, Prefetch, QuerySet
 
 from accounts.errors import ApplicationError
 from accounts.fields import month_read
-from accounts.models import District, Person
+from accounts.models import District, Person, held_ever
 from accounts.services import NOT_THERE
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason, TeamDecision
 from caseload.delivery.rows import LineLedger
@@ -45,7 +45,9 @@ def month_teachers(viewer: Person) -> QuerySet[Person]:
     """Whose months the viewer sees: the own, or all of the district, of those as well who have left."""
     if viewer.district_id is None:
         return Person.objects.none()
-    rows = Person.objects.filter(district=viewer.district, role=Person.Role.TEACHER).select_related("district")
+    rows = Person.objects.filter(held_ever(Person.Role.TEACHER), district=viewer.district).select_related(
+        "district"
+    )
     return rows if viewer.is_coordinator else rows.filter(pk=viewer.pk)
 
 

@@ -10,7 +10,8 @@ from django.db.models import QuerySet
 
 from accounts.dates import date_words, span_words
 from accounts.errors import ApplicationError
-from accounts.models import Person, Substitution
+from accounts.models import Person, Substitution, held_from
+from accounts.selectors import today_of
 from accounts.services import NOT_THERE
 from schedule.calendar.happened import HappeningKind
 from schedule.calendar.models import Happening
@@ -66,8 +67,8 @@ def covers_during(teacher: Person, first: dt.date, last: dt.date) -> QuerySet[Su
 
 def substitutes_of(viewer: Person) -> QuerySet[Person]:
     """Substitutes of the district with a sign-in."""
-    rows = Person.objects.filter(district=viewer.district, role=Person.Role.SUBSTITUTE, is_active=True)
-    return rows.filter(by_link=False)
+    now_or_later = held_from(today_of(viewer), Person.Role.SUBSTITUTE)
+    return Person.objects.filter(now_or_later, district=viewer.district, is_active=True, by_link=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -180,7 +180,7 @@ class EquipmentStock(models.Model):
 
     def clean(self) -> None:
         """Refuse a car of somebody who doesn't teach."""
-        if self.carried_by is not None and not self.carried_by.is_teacher:
+        if self.carried_by is not None and not self.carried_by.holds(Person.Role.TEACHER):
             raise ValidationError({"carried_by": "Only a teacher's car is loaded."}, code="no_teacher")
 
 

@@ -13,6 +13,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from accounts.models import DistrictRow, Person, ScopedQuerySet, Substitution
+from accounts.selectors import working_as
 from caseload.plans.models import SchoolClass
 from travel.places.models import Building
 
@@ -142,6 +143,15 @@ class Feed(DistrictRow):
                 violation_error_message="Choose what the feed is of.",
             ),
         ]
+
+    @property
+    def reader(self) -> Person:
+        """The owner, in the role in which they have this feed, whatever they work as elsewhere."""
+        if self.kind == self.Kind.SUBSTITUTE:
+            return working_as(self.owner, Person.Role.SUBSTITUTE)
+        if self.teacher_id == self.owner_id:
+            return working_as(self.owner, Person.Role.TEACHER)
+        return working_as(self.owner, Person.Role.COORDINATOR, Person.Role.OFFICE)
 
     def __str__(self) -> str:
         return self.label

@@ -10,7 +10,7 @@ from uuid import UUID
 from django.db.models import Model
 from django.db.models.signals import post_delete, post_save
 
-from accounts.models import District, Person, Substitution
+from accounts.models import District, Person, PersonRole, Substitution
 from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.signals import log_written
 from caseload.plans.models import Enrollment, SchoolClass, ServiceLine, Student
@@ -35,6 +35,8 @@ def _district_of(row: Model) -> int | None:
             return row.building.district_id
         case Substitution():
             return row.teacher.district_id
+        case PersonRole():
+            return row.person.district_id
         case Enrollment():  # A class's feed shows the sessions of who is in it.
             return row.student.district_id
         case ServiceLine():  # Who provides it sees its student.
@@ -46,9 +48,12 @@ def _district_of(row: Model) -> int | None:
 
 
 def _shows_at_once(row: Model) -> bool:
-    """Whether a row that has just been made changes what was there: of enrollments not a student's first."""
+    """Whether a row that has just been made changes what was there: of enrollments not a student's first, of
+    roles not a person's."""
     if isinstance(row, Enrollment):
         return row.first_day is not None
+    if isinstance(row, PersonRole):
+        return row.person.roles.count() > 1
     at_once = (CalendarEntry, BuildingStaff, Substitution, SchoolYear, ServiceLine, Happening)
     return isinstance(row, at_once)
 
@@ -94,7 +99,7 @@ def connect() -> None:
     """Listen; twice has no effect."""
     for model in (
         District, Person, Substitution, SchoolClass, Student, Enrollment, ServiceLine, CalendarEntry, SchoolYear,
-        Building, BuildingStaff, Space, Happening,
+        Building, BuildingStaff, Space, Happening, PersonRole,
     ):  # fmt: skip
         for signal in (post_save, post_delete):
             signal.connect(_district_changed, sender=model, dispatch_uid=f"feeds-{model.__name__}")

@@ -29,6 +29,15 @@ class ImportBatch(DistrictRow):
         UNDONE = "undone", "Undone"
 
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="imports")
+    role = models.CharField(
+        max_length=12,
+        choices=Person.Role,
+        default="",
+        db_default="",
+        blank=True,
+        editable=False,
+        help_text="In which role it was sent; empty: before anybody could hold several.",
+    )
     kind = models.CharField(max_length=24, help_text="Which table, or calendar, or holidays.")
     state = models.CharField(max_length=10, choices=State, default=State.PREVIEW)
     created_at = models.DateTimeField(auto_now_add=True)

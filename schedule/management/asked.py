@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from django.core.management.base import CommandError
 from django.utils import timezone
 
-from accounts.models import Person
+from accounts.models import Person, held_ever
 from schedule.weeks.aims import Aim
 from schedule.weeks.selectors.school_weeks import next_full_week
 
@@ -27,7 +27,7 @@ def add_week_arguments(parser: ArgumentParser) -> None:
 
 def teacher_asked_for(options: dict[str, Any]) -> Person:
     """The teacher of the sign-in name given; raises `CommandError` for anybody else."""
-    teacher = Person.objects.filter(username=options["teacher"], role=Person.Role.TEACHER).first()
+    teacher = Person.objects.filter(held_ever(Person.Role.TEACHER), username=options["teacher"]).first()
     if teacher is None or teacher.district is None:
         raise CommandError(f"“{options['teacher']}” isn't the sign-in name of a district's teacher.")
     return teacher

@@ -8,8 +8,8 @@ from django.db import transaction
 from django.db.models import Max, OuterRef, Q, QuerySet, Subquery
 from django.utils import timezone
 
-from accounts.models import AuditEntry, Person
-from accounts.selectors import today_of
+from accounts.models import AuditEntry, Person, held_ever
+from accounts.selectors import today_of, working_as
 from accounts.services import district_of, permission_require
 from caseload.plans.models import ServiceLine
 from jobs.services import job_add
@@ -51,8 +51,9 @@ def counts_ask_due() -> int:
 
     Due is who wasn't counted today, and who was counted more than an hour ago in a district that changed since.
     """
-    coordinators = Person.objects.filter(role=Person.Role.COORDINATOR, is_active=True, district__isnull=False)
-    by_district = {one.district_id: one for one in coordinators.select_related("district").order_by("-pk")}
+    coordinators = Person.objects.filter(held_ever(Person.Role.COORDINATOR), is_active=True, district__isnull=False)
+    known = coordinators.select_related("district").prefetch_related("roles").order_by("-pk")
+    by_district = {one.district_id: one for one in known if working_as(one, Person.Role.COORDINATOR).role}
     return sum(_ask(_due(one)[:MOST_AT_ONCE]) for one in by_district.values())
 
 

@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 
 from accounts.fields import DateField
-from accounts.models import Person
+from accounts.models import Person, held_ever
 from schedule.reports.services import LONGEST_WHY
 
 FORMS = (("pdf", "PDF"), ("xlsx", "XLSX"), ("csv", "CSV"))
@@ -63,7 +63,7 @@ class SessionFileForm(SpanForm):
         super().__init__(*args, **kwargs)
         field = self.fields["teacher"]
         if isinstance(field, forms.ModelChoiceField):
-            field.queryset = Person.objects.filter(district=viewer.district, role=Person.Role.TEACHER)
+            field.queryset = Person.objects.filter(held_ever(Person.Role.TEACHER), district=viewer.district)
 
 
 class MonthForm(KnownForm):

@@ -14,7 +14,7 @@ from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.files import FILE_TYPES
 from accounts.models import AuditEntry, District, Person
-from accounts.selectors import today_of
+from accounts.selectors import today_of, working_as
 from accounts.services import NOT_THERE, NOT_YOUR_ROLE, audit_write, permission_require
 from caseload.ledger.report_data import Report, report_to_json
 from caseload.plans.models import Student
@@ -161,7 +161,8 @@ def district_report_make(*, job_id: str, report: Callable[[Mapping[str, Any]], N
         raise ApplicationError("The report that this work belonged to was deleted.", code="gone")
     report({"message": "Adding up the students' ledgers.", "percent": 1})
     known = known_on(row.known, row.district.time_zone) if row.known is not None else None
-    made = district_report(row.requested_by, row.as_of, today_of(row.requested_by), known)
+    asked = working_as(row.requested_by, Person.Role.COORDINATOR)
+    made = district_report(asked, row.as_of, today_of(asked), known)
     return report_to_json(made)
 
 

@@ -12,7 +12,7 @@ from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import ReadViewSet, RecordSerializer, RefusesUnknownFields, VisibleRelatedField, actor_of
 from accounts.api_fields import DateField
-from accounts.models import Person
+from accounts.models import Person, held_ever
 from caseload.ledger.defaults import MOST_USUAL_TIMES_WORTH
 from schedule.terms.ahead_data import TermAheadView
 from schedule.terms.changing import WAY_WORDS, Way
@@ -81,7 +81,7 @@ class TermTakenBackSerializer(DataclassSerializer[publishing.TermTakenBack]):
 class PlanTermSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     """Which term to plan; `teacher` is the person who asks where none is given."""
 
-    teacher = VisibleRelatedField(queryset=Person.objects.filter(role=Person.Role.TEACHER), required=False)
+    teacher = VisibleRelatedField(queryset=Person.objects.filter(held_ever(Person.Role.TEACHER)), required=False)
     first_date = DateField()
     last_date = DateField()
     worth = serializers.IntegerField(

@@ -11,7 +11,8 @@ from operator import or_
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from accounts.errors import ApplicationError
-from accounts.models import District, Person, Substitution
+from accounts.models import District, Person, Substitution, held_ever, held_on
+from accounts.selectors import today_of
 from accounts.services import NOT_THERE
 from travel.drives.selectors import drive_table
 from travel.mileage.chart import ChartMiles, MilesSource
@@ -50,10 +51,10 @@ def mileage_teachers(viewer: Person) -> QuerySet[Person]:
     """
     if viewer.district_id is None or not viewer.is_active:
         return Person.objects.none()
-    drivers = Person.objects.filter(district=viewer.district, role__in=(Role.TEACHER, Role.SUBSTITUTE))
+    drivers = Person.objects.filter(held_ever(Role.TEACHER, Role.SUBSTITUTE), district=viewer.district)
     if not viewer.is_coordinator:
         return drivers.filter(pk=viewer.pk)
-    teaches = Q(role=Role.TEACHER, is_active=True)
+    teaches = held_on(today_of(viewer), Role.TEACHER) & Q(is_active=True)
     drove = (Exists(model.objects.filter(**{field: OuterRef("pk")})) for model, field in DROVE)
     return drivers.filter(reduce(or_, drove, teaches))
 

@@ -12,6 +12,7 @@ from django.db import transaction
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from accounts.selectors import today_of
 from accounts.services import (
     NOT_THERE,
     audit_write,
@@ -130,9 +131,9 @@ def office_buildings_save(*, actor: Person, person: Person, wanted: set[int]) ->
 
 
 def _check_offices(actor: Person, person: Person, wanted: set[int]) -> None:
-    if person.role != Person.Role.OFFICE and wanted:
+    if not person.holds(Person.Role.OFFICE) and wanted:
         raise ValidationError({"buildings": ONLY_OFFICES}, code="only_offices")
-    if person.role == Person.Role.OFFICE and not wanted:
+    if person.holds_from(Person.Role.OFFICE, today_of(actor)) and not wanted:
         raise ValidationError({"buildings": BUILDINGS_NEEDED}, code="buildings_needed")
     if Building.objects.visible_to(actor).filter(pk__in=wanted).count() != len(wanted):
         raise ValidationError({"buildings": "Choose buildings that are listed."}, code="not_listed")

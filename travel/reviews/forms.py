@@ -3,7 +3,8 @@
 from django import forms
 
 from accounts.forms import RecordForm
-from accounts.models import Person
+from accounts.models import Person, held_from
+from accounts.selectors import today_of
 from travel.places.models import BuildingReview
 
 
@@ -30,6 +31,5 @@ class BuildingReviewForm(RecordForm):
         """Reviewers of the district who may sign in."""
         field = self.fields["reviewer"]
         if isinstance(field, forms.ModelChoiceField):
-            field.queryset = Person.objects.filter(
-                district=self.viewer.district, role=Person.Role.REVIEWER, is_active=True
-            )
+            now_or_later = held_from(today_of(self.viewer), Person.Role.REVIEWER)
+            field.queryset = Person.objects.filter(now_or_later, district=self.viewer.district, is_active=True)

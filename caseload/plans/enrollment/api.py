@@ -14,7 +14,7 @@ from rest_framework.views import APIView
 from accounts import api_fields
 from accounts.api import BodySerializer, RecordSerializer, RecordViewSet, VisibleRelatedField, actor_of
 from accounts.errors import ApplicationError
-from accounts.models import AuditEntry, Person
+from accounts.models import AuditEntry, Person, held_ever
 from accounts.services import NOT_THERE, NOT_YOUR_ROLE
 from caseload.plans import services
 from caseload.plans.api import CHANGE, VIEW, ForeseenSerializer, checked
@@ -148,7 +148,7 @@ class _GiverField(VisibleRelatedField):
     def get_queryset(self) -> QuerySet[Person]:
         """Those who are signed in no more, too."""
         actor = actor_of(self.context["request"])
-        return Person.objects.filter(district=actor.district, role=Person.Role.TEACHER)
+        return Person.objects.filter(held_ever(Person.Role.TEACHER), district=actor.district)
 
 
 class HandOverSerializer(BodySerializer):

@@ -7,7 +7,7 @@ from django.forms.models import ModelChoiceField
 
 from accounts.fields import DateField, RowsField
 from accounts.forms import RecordForm
-from accounts.models import Person
+from accounts.models import Person, held_ever
 from caseload.plans.models import CaseloadAssignment, Enrollment, Student
 
 PLACE = ("building", "home_class", "grade")
@@ -83,7 +83,7 @@ class HandOverForm(RecordForm):
         self.fields["first_day"].required = True
         giver, students = self.fields["giver"], self.fields["students"]
         if isinstance(giver, ModelChoiceField):
-            giver.queryset = Person.objects.filter(district=self.viewer.district, role=Person.Role.TEACHER)
+            giver.queryset = Person.objects.filter(held_ever(Person.Role.TEACHER), district=self.viewer.district)
         if isinstance(students, ModelChoiceField):
             students.label_from_instance = _named  # type: ignore[method-assign,assignment]  # Django's way to say it
         self.order_fields(["giver", "teacher", "first_day", "students"])

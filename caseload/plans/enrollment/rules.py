@@ -32,7 +32,7 @@ def _since(stay: Stay) -> str:
 def assigned_teacher_teaches(row: CaseloadAssignment, values: Mapping[str, Any]) -> dict[str, str]:
     """A caseload belongs to someone who teaches."""
     del values
-    if row.teacher.role == Person.Role.TEACHER:
+    if row.teacher.holds(Person.Role.TEACHER):
         return {}
     return {"teacher": "This person isn't a teacher. Choose the teacher who has the caseload."}
 

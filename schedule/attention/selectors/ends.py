@@ -55,13 +55,13 @@ def unserved_rows(viewer: Person, teacher: Person, today: dt.date) -> Iterator[A
 
     For who can hand a caseload over; the one who leaves can't.
     """
-    if teacher.last_day is None or not viewer.is_coordinator:
+    if not viewer.is_coordinator or (last := teacher.last_teaching_day) is None:
         return
-    first = max(teacher.last_day + dt.timedelta(days=1), today)
+    first = max(last + dt.timedelta(days=1), today)
     lines = lines_unserved(teacher, today).visible_to(viewer)
-    cause = f"nobody gives these services after {date_words(teacher.last_day)}"
+    cause = f"nobody gives these services after {date_words(last)}"
     for line in lines.select_related("plan__student").order_by("plan__student__code", "start", "pk"):
-        words = f"Owed until {date_words(line.end)}, and nobody gives it after {date_words(teacher.last_day)}."
+        words = f"Owed until {date_words(line.end)}, and nobody gives it after {date_words(last)}."
         due = max(first, line.start)
         yield AttentionRow(Kind.UNSERVED, words, due, line.plan.student, line.pk, line.statement, cause=cause)
 

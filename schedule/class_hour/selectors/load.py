@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from django.db.models import QuerySet
 
-from accounts.models import Person
+from accounts.models import Person, held_ever
 from schedule.calendar.selectors.school_days import time_of
 from schedule.calendar.words import clock_words, listed
 from schedule.class_hour.data import LoadLine, LoadList, StopView
@@ -183,8 +183,9 @@ def uses_of(teacher: int, stops: Sequence[Stop], load: DayLoad) -> list[ClosetUs
 
 def mates_with_needs(teacher: Person) -> QuerySet[Person]:
     """Other teachers of the district whose routines take equipment."""
+    teaches = held_ever(Person.Role.TEACHER)
     rows = Person.objects.filter(
-        district=teacher.district, role=Person.Role.TEACHER, is_active=True, routines__parts__needs__isnull=False
+        teaches, district=teacher.district, is_active=True, routines__parts__needs__isnull=False
     )
     return rows.exclude(pk=teacher.pk).distinct()
 

@@ -153,7 +153,7 @@ class _Reading:
         shared = is_shared(self.feed)
         rows = self._by_date(shared=shared)
         parts = {date: [_part(row) for row in day] for date, day in rows.items()}
-        shapes = shapes_of(teacher, parts, self.feed.owner if shared else None)
+        shapes = shapes_of(teacher, parts, self.feed.reader if shared else None)
         off = _items_at(rows, {date: shape.off for date, shape in shapes.items()})
         elsewhere = _items_at(rows, {date: shape.elsewhere for date, shape in shapes.items()})
         legs = straight_legs(teacher, shapes)

@@ -144,7 +144,7 @@ def students_shown(feed: Feed, window: Window) -> dict[int, list[str]]:
     rows = SessionAttendee.objects.filter(
         session__week__in=published_weeks(feed),
         session__date__range=window,
-        student__in=Student.objects.visible_to(feed.owner),
+        student__in=Student.objects.visible_to(feed.reader),
     )
     if feed.kind == Feed.Kind.CLASS:
         rows = rows.filter(in_class_on(feed.school_class_id, student="student", day=F("session__date"))).distinct()
@@ -156,7 +156,7 @@ def students_shown(feed: Feed, window: Window) -> dict[int, list[str]]:
         for session, student, code, uid, line in rows.order_by("student__code").values_list(*fields)
         if not gone.is_absent(uid, line)
     ]
-    names = student_names(feed.owner, among={student for _, student, _ in attending})
+    names = student_names(feed.reader, among={student for _, student, _ in attending})
     shown = {Feed.Students.INITIALS: names.initials, Feed.Students.NAMES: names.full}
     how = shown.get(Feed.Students(feed.students), {})
     for session, student, code in attending:

@@ -13,5 +13,5 @@ def titles_with_names(feed: Feed) -> tuple[str, ...]:
         return ()
     items = FeedItem.objects.filter(feed=feed, is_gone=False, content__category__in=WRITTEN)
     titles = dict.fromkeys(items.order_by("first_date").values_list("content__summary", flat=True))
-    held = names_written(feed.owner, titles)
+    held = names_written(feed.reader, titles)
     return tuple(title for title in titles if held.get(title))

@@ -142,7 +142,7 @@ def _set_end(feed: Feed) -> None:
 
 def _is_open(feed: Feed, today: dt.date) -> bool:
     """Whether the owner may still have what the feed shows."""
-    owner = feed.owner
+    owner = feed.reader
     if not owner.is_active or owner.district_id != feed.district_id:
         return False
     if feed.kind == Feed.Kind.TEACHER:
@@ -168,7 +168,7 @@ def _ended_at(feed: Feed, now: dt.datetime) -> dt.datetime:
 
 def _sees_building(feed: Feed) -> bool:
     building = feed.building or (feed.school_class.building if feed.school_class is not None else None)
-    return building is not None and Building.objects.visible_to(feed.owner).filter(pk=building.pk).exists()
+    return building is not None and Building.objects.visible_to(feed.reader).filter(pk=building.pk).exists()
 
 
 def _shown_events(feed: Feed, today: dt.date) -> tuple[FeedEvent, ...]:

@@ -3,13 +3,16 @@
 import datetime as dt
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from decimal import Decimal
+from functools import reduce
+from operator import or_
 from typing import Any
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import Count, Q
+from django.db.models import Case, CharField, Count, Q, Value, When
 
-from accounts.models import Person, Substitution
+from accounts.models import Person, Substitution, held_on
+from accounts.selectors import today_of
 from caseload.delivery.selectors.log import reasons_of
 from caseload.plans.names import name_warnings
 from schedule.calendar.happened import HappeningKind
@@ -23,7 +26,7 @@ from schedule.weeks.day_truth import off_words, otherwise_words, short_words
 from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
 from schedule.weeks.selectors.day_shapes import AsHeld
 from schedule.weeks.selectors.detail import build_detail
-from travel.places.models import Building
+from travel.places.models import Building, BuildingStaff
 
 MOST_WEEKS = 6
 """Weeks whose drives are compared: each is read twice."""
@@ -188,9 +191,19 @@ def people_concerned(actor: Person, sessions: Collection[PlannedSession]) -> tup
     covers = Substitution.objects.filter(
         teacher__in=teachers, first_date__lte=max(dates), last_date__gte=min(dates)
     )
-    concerned = Q(pk__in=teachers) | Q(pk__in=covers.values("substitute")) | Q(role=Person.Role.COORDINATOR)
-    concerned |= Q(role=Person.Role.OFFICE, offices__building__in={one.building_id for one in sessions})
-    people = Person.objects.filter(concerned, district=actor.district_id, is_active=True).exclude(pk=actor.pk)
+    today, offices = (
+        today_of(actor),
+        BuildingStaff.objects.filter(building__in={one.building_id for one in sessions}),
+    )
+    reasons = (
+        (Person.Role.TEACHER, Q(pk__in=teachers)),
+        (Person.Role.SUBSTITUTE, Q(pk__in=covers.values("substitute"))),
+        (Person.Role.COORDINATOR, held_on(today, Person.Role.COORDINATOR)),
+        (Person.Role.OFFICE, held_on(today, Person.Role.OFFICE) & Q(pk__in=offices.values("person"))),
+    )
+    role = Case(*(When(why, then=Value(role)) for role, why in reasons), output_field=CharField())
+    people = Person.objects.filter(reduce(or_, (why for _, why in reasons)), district=actor.district_id)
+    people = people.filter(is_active=True).exclude(pk=actor.pk).annotate(concerned=role)
     return tuple(
-        f"{one} ({one.get_role_display().lower()})" for one in people.distinct().order_by("role", "last_name")
+        f"{one} ({Person.Role(one.concerned).label.lower()})" for one in people.order_by("concerned", "last_name")
     )

@@ -5,7 +5,8 @@ from typing import Any
 
 from django.db.models import Model
 
-from accounts.models import Person
+from accounts.models import Person, held_from
+from accounts.selectors import today_of
 from caseload.plans.grades import GRADES, grade_called
 from caseload.plans.models import SchoolClass, Student
 from schedule.calendar.models import BellSchedule
@@ -146,9 +147,15 @@ class Lookups:
     def _teachers(self) -> dict[str, Person]:
         return self._by(
             ("teachers",),
-            lambda: Person.objects.filter(
-                district=self.actor.district, role=Person.Role.TEACHER, is_active=True
-            ).select_related("district"),
+            lambda: (
+                Person.objects.filter(
+                    held_from(today_of(self.actor), Person.Role.TEACHER),
+                    district=self.actor.district,
+                    is_active=True,
+                )
+                .select_related("district")
+                .prefetch_related("roles")
+            ),
             "username",
         )
 

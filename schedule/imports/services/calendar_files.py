@@ -129,7 +129,7 @@ def calendar_batch(
             code="unreadable_file",
             status=422,
         )
-    batch = ImportBatch(district=district, person=actor, kind=KIND)
+    batch = ImportBatch(district=district, person=actor, role=actor.role, kind=KIND)
     batch.content = {
         **source,
         "first": dates[0].isoformat(),

@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
+from accounts.selectors import working_as
 from accounts.services import NOT_LISTED, NOT_THERE, audit_write, permission_require
 from accounts.validation import row_validate
 from jobs.services import job_add
@@ -273,6 +274,7 @@ def _apply_plain(actor: Person, row: CalendarSource, news: News) -> ImportBatch 
 
 def _apply_alone(row: CalendarSource, read: CalendarPreview) -> None:
     """In the keeper's name; why it could not be done stands on the page."""
+    working_as(row.keeper, Person.Role.COORDINATOR, Person.Role.TEACHER)
     try:
         _district_of(row.keeper, row)
         if not row.keeper.is_active:

@@ -8,7 +8,8 @@ from typing import Any
 from django.db import transaction
 
 from accounts.errors import ApplicationError
-from accounts.models import Person
+from accounts.models import Person, held_from
+from accounts.selectors import today_of
 from caseload.plans.models import Student
 from schedule.imports.files.grids import Grid
 from schedule.imports.files.reading import TableFile, read_grid
@@ -169,7 +170,8 @@ def _missing(table: Table, names: Collection[str]) -> list[str]:
 def _known(actor: Person) -> Known:
     """Codes and names of the district that the sender may see, by the column in which they stand."""
     places = Building.objects.visible_to(actor).values_list("code", "name")
-    teachers = Person.objects.filter(district=actor.district, role=Person.Role.TEACHER, is_active=True)
+    teaches = held_from(today_of(actor), Person.Role.TEACHER)
+    teachers = Person.objects.filter(teaches, district=actor.district, is_active=True)
     students = Student.objects.visible_to(actor).values_list("code", flat=True)
     names = frozenset(text.casefold() for both in places for text in both)
     people = frozenset(name.casefold() for name in teachers.values_list("username", flat=True))

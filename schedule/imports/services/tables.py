@@ -40,6 +40,7 @@ SEVERAL = "several"
 PREVIEW_KEPT = dt.timedelta(days=7)
 # How often a rehearsal is begun again because others changed the district in the meantime.
 TRIES = 4
+OTHER_ROLE = "You sent this file while working as {role}. Work as {role} again to go on with it, or send it anew."
 NOT_YOURS = "Only the person who sent this import can continue it. Send the file yourself."
 STILL_PROBLEMS = "Something has changed since the preview, and the import has problems now. Nothing was saved."
 DISTRICT_BUSY = "Others are changing the district's rows right now. Nothing was saved. Try again in a few minutes."
@@ -56,7 +57,7 @@ def import_preview(*, actor: Person, kind: str, filename: str, content: bytes) -
     """
     district = require_importer(actor)
     files = read_files(kind, filename, content)
-    batch = ImportBatch(district=district, person=actor, kind=kind)
+    batch = ImportBatch(district=district, person=actor, role=actor.role, kind=kind)
     check(batch, files)
     with transaction.atomic():
         forget_previews(actor, kind)
@@ -170,10 +171,16 @@ def import_commit(*, actor: Person, batch: ImportBatch) -> ImportBatch:
 
 
 def require_sender(actor: Person, batch: ImportBatch) -> None:
-    """Raise ApplicationError unless the person may import and has sent this one."""
+    """Raise ApplicationError unless the person may import and has sent this one, in the present role.
+
+    The batch is the actor's from here on, in that role.
+    """
     require_importer(actor)
     if batch.person_id != actor.pk:
         raise ApplicationError(NOT_YOURS, code="not_yours")
+    if batch.role not in {"", actor.role}:
+        raise ApplicationError(OTHER_ROLE.format(role=batch.get_role_display().lower()), code="other_role")
+    batch.person = actor
 
 
 def checked_values(batch: ImportBatch) -> dict[str, Any]:

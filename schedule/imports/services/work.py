@@ -10,6 +10,7 @@ from django.db import transaction
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from accounts.selectors import working_as
 from jobs.services import job_add
 from schedule.imports.files.problems import UnreadableFileError
 from schedule.imports.files.reading import TableFile, grid_of
@@ -49,7 +50,7 @@ def import_send(*, actor: Person, kind: str, filename: str, content: bytes) -> I
     """Preview a file: few rows here and now, many by a job. Raises ApplicationError, as `import_preview` does."""
     district = require_importer(actor)
     table = find_table(kind)
-    batch = ImportBatch(district=district, person=actor, kind=kind)
+    batch = ImportBatch(district=district, person=actor, role=actor.role, kind=kind)
     if table is None:
         return _looked_at(batch, read_files(kind, filename, content))
     try:
@@ -147,7 +148,10 @@ def _cut_off_is_preview(batch: ImportBatch) -> None:
 
 def batch_of_job(job_id: str) -> ImportBatch | None:
     """The import that a job was added for; None if it was discarded."""
-    return ImportBatch.objects.select_related("district", "person__district").filter(job_id=job_id).first()
+    batch = ImportBatch.objects.select_related("district", "person__district").filter(job_id=job_id).first()
+    if batch is not None:
+        batch.person = working_as(batch.person, batch.role or batch.person.role)
+    return batch
 
 
 def import_check(*, batch: ImportBatch, progress: Progress, finishing: Finishing) -> None:

@@ -4,9 +4,9 @@ import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import Q
+from django.db.models import Case, CharField, Q, Value, When
 
-from accounts.models import District, Person, Substitution
+from accounts.models import District, Person, Substitution, held_on
 from caseload.care.models import Contact
 from schedule.calendar.selectors.covers import covers_between
 from schedule.notices.day_changes import KnownDay
@@ -74,7 +74,9 @@ def hearers_of(teacher: Person, date: dt.date, days: Iterable[KnownDay]) -> tupl
     if teacher.district is None:
         return ()
     parts: dict[Person, frozenset[int] | None] = dict.fromkeys(_colleagues(teacher, date, teacher.district))
-    parts |= _offices({one.building for one in sessions})
+    # Who hears of the whole day anyway isn't told of one school's part beside it.
+    for person, its in _offices({one.building for one in sessions}, date).items():
+        parts.setdefault(person.act_as(Person.Role.OFFICE), its)
     hearings = Hearing.objects.select_related("person").in_bulk([one.pk for one in parts], field_name="person_id")
     devices = _devices(parts)
     told = [
@@ -109,19 +111,29 @@ def _devices(people: Iterable[Person]) -> dict[int, tuple[PushDevice, ...]]:
     return found
 
 
-def _offices(buildings: set[int]) -> dict[Person, frozenset[int]]:
+def _offices(buildings: set[int], date: dt.date) -> dict[Person, frozenset[int]]:
     """Who works in which of these schools' offices."""
     found: dict[Person, set[int]] = {}
-    staff = BuildingStaff.objects.filter(building__in=buildings, person__is_active=True)
+    offices = Person.objects.filter(held_on(date, Person.Role.OFFICE), is_active=True)
+    staff = BuildingStaff.objects.filter(building__in=buildings, person__in=offices)
     for row in staff.select_related("person").order_by("person", "building"):
         found.setdefault(row.person, set()).add(row.building_id)
     return {person: frozenset(its) for person, its in found.items()}
 
 
 def _colleagues(teacher: Person, date: dt.date, district: District) -> list[Person]:
+    """Each in the role in which the day concerns them."""
     covering = Substitution.objects.filter(teacher=teacher, first_date__lte=date, last_date__gte=date)
-    wanted = Q(pk=teacher.pk) | Q(pk__in=covering.values("substitute")) | Q(role=Person.Role.COORDINATOR)
-    return list(Person.objects.filter(wanted, district=district, is_active=True).order_by("pk"))
+    answers = held_on(date, Person.Role.COORDINATOR)
+    concerned = Case(
+        When(pk=teacher.pk, then=Value(Person.Role.TEACHER)),
+        When(answers, then=Value(Person.Role.COORDINATOR)),
+        default=Value(Person.Role.SUBSTITUTE),
+        output_field=CharField(),
+    )
+    wanted = Q(pk=teacher.pk) | Q(pk__in=covering.values("substitute")) | answers
+    rows = Person.objects.filter(wanted, district=district, is_active=True).annotate(concerned=concerned)
+    return [one.act_as(one.concerned) for one in rows.order_by("pk")]
 
 
 def _contacts(district: District, classes: set[int]) -> list[Hearer]:

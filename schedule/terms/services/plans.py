@@ -39,7 +39,7 @@ from schedule.weeks.planning.load import (
     lines_of,
     load_teacher,
 )
-from schedule.weeks.selectors.scope import teacher_require
+from schedule.weeks.selectors.scope import planning_as, teacher_require
 from schedule.weeks.services.beginning import RunAsked, run_begin
 from schedule.weeks.services.kept import AGAIN, Write
 from schedule.weeks.services.patience import CLOCK_TIMES
@@ -142,8 +142,13 @@ def _check_ready(teacher: Person, first: dt.date, last: dt.date) -> None:
 
 def term_of_job(job_id: str) -> TermPlan | None:
     """The term that a job works on."""
-    rows = TermPlan.objects.select_related("run__teacher", "run__district", "run__requested_by", "run__job")
-    return rows.filter(run__job_id=job_id).first()
+    rows = TermPlan.objects.select_related(
+        "run__teacher", "run__district", "run__requested_by__district", "run__job"
+    )
+    term = rows.filter(run__job_id=job_id).first()
+    if term is not None:
+        term.run.requested_by = planning_as(term.run.requested_by, term.run.teacher)
+    return term
 
 
 # ---- the work --------------------------------------------------------------------------------------------

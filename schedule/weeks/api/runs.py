@@ -12,7 +12,7 @@ from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import ReadViewSet, RecordSerializer, RefusesUnknownFields, VisibleRelatedField, actor_of
 from accounts.api_fields import DateField
-from accounts.models import Person
+from accounts.models import Person, held_ever
 from schedule.weeks.aims import AIM_WORDS, Aim
 from schedule.weeks.data import RunView
 from schedule.weeks.models import PlanRun
@@ -58,7 +58,7 @@ class StartSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     Of a week in force that is under way the rest is planned, from now or from the first date (`first_time`).
     """
 
-    teacher = VisibleRelatedField(queryset=Person.objects.filter(role=Person.Role.TEACHER), required=False)
+    teacher = VisibleRelatedField(queryset=Person.objects.filter(held_ever(Person.Role.TEACHER)), required=False)
     first_date = DateField()
     last_date = DateField()
     seed = serializers.IntegerField(default=1, min_value=0, max_value=2**31 - 1)

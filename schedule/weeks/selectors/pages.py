@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from django.db.models import QuerySet
 
 from accounts.errors import ApplicationError
-from accounts.models import Person
+from accounts.models import Person, held_ever
 from accounts.selectors import today_of
 from caseload.plans.models import ServiceLine
 from schedule.weeks.models import WeekPlan
@@ -23,7 +23,7 @@ def teachers_for(viewer: Person) -> QuerySet[Person]:
     """
     if viewer.district_id is None:
         return Person.objects.none()
-    teachers = Person.objects.filter(district_id=viewer.district_id, role=Person.Role.TEACHER)
+    teachers = Person.objects.filter(held_ever(Person.Role.TEACHER), district_id=viewer.district_id)
     teachers = teachers.order_by("-is_active", "last_name", "first_name", "username")
     if viewer.is_coordinator:
         return teachers

@@ -2,6 +2,7 @@
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from accounts.selectors import working_as
 from schedule.weeks.models import WeekPlan
 
 NOT_FOUND = "There is no such week."
@@ -21,3 +22,9 @@ def week_require(actor: Person, week: WeekPlan) -> None:
     answers = actor.is_coordinator and actor.district_id == week.district_id
     if not (own or answers):
         raise ApplicationError(NOT_FOUND, code="not_found", status=404)
+
+
+def planning_as(person: Person, teacher: Person) -> Person:
+    """Who asked for a plan, in the role in which they may: for the own weeks the teacher's."""
+    roles = (Person.Role.TEACHER,) if person.pk == teacher.pk else ()
+    return working_as(person, *roles, Person.Role.COORDINATOR)

@@ -38,7 +38,7 @@ from schedule.weeks.planning.load import (
 from schedule.weeks.planning.others.drafts import Around
 from schedule.weeks.planning.outcome import content_of, sessions_of_plan
 from schedule.weeks.planning.told import CLASHES, clashes_in, told_of
-from schedule.weeks.selectors.scope import teacher_require
+from schedule.weeks.selectors.scope import planning_as, teacher_require
 from schedule.weeks.services.base import run_base
 from schedule.weeks.services.beginning import RunAsked, run_begin
 from schedule.weeks.services.content import content_write
@@ -365,5 +365,8 @@ def run_draft(run: PlanRun, monday: dt.date, content: WeekContent) -> WeekPlan:
 
 def run_of_job(job_id: str) -> PlanRun | None:
     """The run that a job works on."""
-    rows = PlanRun.objects.select_related("teacher", "district", "requested_by", "job")
-    return rows.filter(job_id=job_id).first()
+    rows = PlanRun.objects.select_related("teacher", "district", "requested_by__district", "job")
+    run = rows.filter(job_id=job_id).first()
+    if run is not None:
+        run.requested_by = planning_as(run.requested_by, run.teacher)
+    return run

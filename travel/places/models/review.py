@@ -69,7 +69,7 @@ class BuildingReview(DistrictRow):
 
     def clean(self) -> None:
         """Refuse anybody whose role is another: a review gives nothing to who sees more already."""
-        if not self.reviewer.is_reviewer:
+        if not self.reviewer.holds(Person.Role.REVIEWER):
             raise ValidationError({"reviewer": "Choose a person whose role is reviewer."}, code="no_reviewer")
 
 
