@@ -6,6 +6,7 @@ from rest_framework.routers import SimpleRouter
 
 from accounts.idempotency.api import SendingsApi, WithdrawnKeysApi
 from accounts.people import api as people
+from accounts.roles import api as roles
 from accounts.sign_in import api as sign_in
 from accounts.tokens import api as tokens
 from caseload.access import api as access
@@ -52,6 +53,7 @@ app_name = "api"
 
 router = SimpleRouter(use_regex_path=False)
 router.register("people", people.PersonViewSet, "person")
+router.register("roles", roles.PersonRoleViewSet, "role")
 router.register("second-factors", sign_in.SecondFactorViewSet, "second_factor")
 router.register("api-tokens", tokens.ApiTokenViewSet, "api_token")
 router.register("open-sessions", sign_in.OpenSessionViewSet, "open_session")
@@ -131,6 +133,7 @@ router.register("import-tables", import_templates.ImportTableViewSet, "import_ta
 urlpatterns: list[URLPattern | URLResolver] = [
     path("schema/", SpectacularAPIView.as_view(), name="schema"),
     path("sendings/", SendingsApi.as_view(), name="sendings"),
+    path("own-role/", roles.OwnRoleApi.as_view(), name="own_role"),
     path("own-password/", sign_in.OwnPasswordApi.as_view(), name="own_password"),
     path("sign-in-rules/", sign_in.SignInRulesApi.as_view(), name="sign_in_rules"),
     path("withdrawn-keys/", WithdrawnKeysApi.as_view(), name="withdrawn_keys"),

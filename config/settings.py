@@ -64,6 +64,8 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    # In which of their roles somebody works.
+    "accounts.roles.middleware.RoleMiddleware",
     # A program with a token is somebody from here on, as if signed in.
     "accounts.tokens.middleware.TokenMiddleware",
     # Before a session is asked for: one whose link has ended is told so, and not asked for a password.

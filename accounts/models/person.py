@@ -84,7 +84,8 @@ class Person(AbstractUser):
         if any(one.role == self.role for one in rows):
             return
         if len(rows) == 1:
-            self.roles.update(role=self.role)
+            rows[0].role = self.role
+            rows[0].save()
         else:
             self.roles.create(role=self.role)
         self._known_roles = None

@@ -6,8 +6,9 @@ from django import forms
 
 from accounts.fields import RowsField
 from accounts.forms import RecordForm
-from accounts.models import Person, Substitution
+from accounts.models import Person, Substitution, held_from
 from accounts.people.hooks import office_buildings
+from accounts.selectors import today_of
 
 
 class PersonForm(RecordForm):
@@ -26,7 +27,10 @@ class PersonForm(RecordForm):
         model = Person
         fields = ["first_name", "last_name", "username", "email", "role", "last_day"]
         labels = {"username": "Sign-in name"}
-        help_texts = {"username": "Letters, digits and @ . + - _ only."}
+        help_texts = {
+            "username": "Letters, digits and @ . + - _ only.",
+            "role": "Further roles are added on the person's page, each with its days.",
+        }
 
     def prepare(self) -> None:
         """Names are asked for; an office's buildings are those that it has."""
@@ -37,11 +41,15 @@ class PersonForm(RecordForm):
             buildings.queryset = offices.visible_to(self.viewer)
         if self.instance.pk:
             buildings.initial = list(offices.chosen(self.instance))
+        if len(self.instance.role_rows) > 1:
+            # Each has its own days, under Roles.
+            del self.fields["role"]
 
     def clean(self) -> dict[str, Any]:
         """Buildings that were ticked before another role was chosen don't count."""
         values = dict(super().clean() or {})
-        if values.get("role") != Person.Role.OFFICE:
+        several = "role" not in self.fields
+        if not (self.instance.holds(Person.Role.OFFICE) if several else values.get("role") == Person.Role.OFFICE):
             values["buildings"] = office_buildings().every().none()
         return values
 
@@ -61,6 +69,7 @@ class SubstitutionForm(RecordForm):
         """Substitutes of the district who may sign in."""
         field = self.fields["substitute"]
         if isinstance(field, forms.ModelChoiceField):
+            now_or_later = held_from(today_of(self.viewer), Person.Role.SUBSTITUTE)
             field.queryset = Person.objects.filter(
-                district=self.viewer.district, role=Person.Role.SUBSTITUTE, is_active=True, by_link=False
+                now_or_later, district=self.viewer.district, is_active=True, by_link=False
             )

@@ -13,7 +13,9 @@ def people_listed(viewer: Person | AnonymousUser) -> QuerySet[Person]:
     """
     if not isinstance(viewer, Person) or viewer.district is None or not viewer.has_perm("people.change"):
         return Person.objects.none()
-    rows = Person.objects.filter(district=viewer.district, by_link=False).prefetch_related("offices__building")
+    rows = Person.objects.filter(district=viewer.district, by_link=False).prefetch_related(
+        "offices__building", "roles"
+    )
     return rows.order_by("-is_active", "last_name", "first_name", "username")
 
 

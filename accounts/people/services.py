@@ -19,12 +19,12 @@ from django.db import transaction
 from django.utils import timezone
 
 from accounts.errors import ApplicationError
-from accounts.models import CoveredSession, District, Person, Substitution
+from accounts.models import CoveredSession, District, Person, PersonRole, Substitution
 from accounts.people.hooks import link_send_later, office_buildings
 from accounts.people.mailing import mail_is_set_up
 from accounts.people.selectors import people_of_address
 from accounts.people.signals import CoveredSpan, substitution_changed
-from accounts.selectors import Deletion, deletion_foreseen, today_in
+from accounts.selectors import deletion_foreseen, today_in
 from accounts.services import (
     NOT_THERE,
     audit_write,
@@ -42,8 +42,8 @@ _GROUPS, _GROUP = 4, 4
 GIVEN_DAYS = 7
 NAME_TAKEN = "This sign-in name is taken. Choose another, such as the first letter and the last name."
 ROLE_STAYS = (
-    "The role can't be changed anymore because other records depend on it. Add another sign-in "
-    "with the new role and deactivate this one."
+    "The role can't be changed anymore because other records depend on it. Add the new role under Roles, and "
+    "give this one a last day there."
 )
 OLD_WRONG = "This isn't your current password. Type it as it was given to you or as you chose it."
 MUST_DIFFER = "The new password is the same as your current one. Choose another."
@@ -66,7 +66,7 @@ def person_save(*, actor: Person, row: Person, values: Mapping[str, Any]) -> Per
     if not row.pk:
         row.set_unusable_password()
     problems = {}
-    if row.pk and values.get("role", row.role) != row.role and deletion_foreseen(row) != Deletion():
+    if row.pk and values.get("role", row.role) != row.role and _rests_on_role(row):
         problems["role"] = ROLE_STAYS
         values = {**values, "role": row.role}
     username = values.get("username")
@@ -75,6 +75,12 @@ def person_save(*, actor: Person, row: Person, values: Mapping[str, Any]) -> Per
     return record_change(
         actor=actor, row=row, values=values, action="person_save", permission=PERMISSION, problems=problems
     )
+
+
+def _rests_on_role(row: Person) -> bool:
+    """Whether there are more roles than one, or records that belong to what the person did in it."""
+    foreseen, own = deletion_foreseen(row), str(PersonRole._meta.verbose_name_plural)
+    return len(row.role_rows) > 1 or bool(foreseen.kept_by) or any(name != own for name, _ in foreseen.goes)
 
 
 def person_with_offices_save(*, actor: Person, row: Person, values: Mapping[str, Any]) -> Person:

@@ -8,10 +8,19 @@ from django.utils import timezone
 
 from accounts.models import Person
 from accounts.people.services import given_password_use
+from accounts.selectors import today_of
 from accounts.sign_in.provider.asked import passwords_open, provider_asked
 
 
-class PasswordBackend(ModelBackend):
+class RoleHoldersBackend(ModelBackend):
+    """Lets in, and keeps in, whoever is active and holds a role today."""
+
+    def user_can_authenticate(self, user: Any) -> bool:
+        """Asked at each sign-in and with each request of a session."""
+        return super().user_can_authenticate(user) and bool(user.roles_on(today_of(user)))
+
+
+class PasswordBackend(RoleHoldersBackend):
     """Django's own, with given passwords good for one sign-in each until they end.
 
     One that is used up or has ended looks like a wrong one, and counts as a try: nobody learns which it was.
@@ -37,7 +46,7 @@ class PasswordBackend(ModelBackend):
         return person if ends is None or ends > timezone.now() else None
 
 
-class ProviderBackend(ModelBackend):
+class ProviderBackend(RoleHoldersBackend):
     """Whose session began at the district's provider: it lets nobody in by itself, the page on the way back does.
 
     Ends with the setting, and doesn't end with a given password, which these people may never use.

@@ -47,7 +47,9 @@ class Factors:
 
 def factors_of(person: Person) -> Factors:
     """A person's second factors, the unused recovery codes, and what the district asks."""
-    needed = not person.by_link and rules_of(person).needs_factor(person.role, today_of(person))
+    rules, today = rules_of(person), today_of(person)
+    # The strictest of all the roles that are held: whichever is worked in, the others are a press away.
+    needed = not person.by_link and any(rules.needs_factor(role, today) for role in person.roles_on(today))
     left = RecoveryCode.objects.filter(person=person, used_at=None).count()
     return Factors(list(SecondFactor.objects.visible_to(person)), left, needed)
 

@@ -15,6 +15,7 @@ from django.utils.safestring import SafeString
 
 from accounts.idempotency.sent import FIELD
 from accounts.models import Person
+from accounts.roles.selectors import roles_of
 from accounts.sign_in.by_link import LINK_PAGES
 from accounts.sign_in.phone_key import phone_key
 
@@ -153,6 +154,13 @@ def _navigation(context: Context, pages: tuple[tuple[str, str, str], ...]) -> Sa
         ),
     )
     return format_html("<ul>{}</ul>", items) if shown else SafeString("")
+
+
+@register.simple_tag(takes_context=True)
+def other_roles(context: Context) -> list[tuple[str, str]]:
+    """The roles in which whoever is signed in could work as well, each with its words."""
+    user = getattr(context.get("request"), "user", None)
+    return [one for one in roles_of(user) if one[0] != user.role] if isinstance(user, Person) else []
 
 
 @register.simple_tag(takes_context=True)

@@ -17,7 +17,7 @@ class ApiTokenSerializer(RecordSerializer[ApiToken]):
 
     class Meta:
         model = ApiToken
-        fields = ("id", "name", "scope", "last_day", "made_at", "used_at")
+        fields = ("id", "name", "scope", "role", "last_day", "made_at", "used_at")
 
 
 class NewTokenSerializer(RefusesUnknownFields, serializers.ModelSerializer[ApiToken]):
@@ -37,7 +37,7 @@ class MadeTokenSerializer(ApiTokenSerializer):
 
     class Meta:
         model = ApiToken
-        fields = ("id", "name", "scope", "last_day", "made_at", "used_at", "token")
+        fields = ("id", "name", "scope", "role", "last_day", "made_at", "used_at", "token")
 
 
 class ApiTokenViewSet(ReadViewSet[ApiToken]):

@@ -17,7 +17,13 @@ NOT_KNOWN = "This token isn't known, or it has ended. Make another under How you
 READS_ONLY = "This token may read only. Make one that may change things under How you sign in."
 SIGNED_IN_ONLY = "This asks for somebody who signed in: it isn't open to tokens."
 TOO_OFTEN = "Too many requests with this token. Wait for as long as Retry-After says."
-OWN = ("/api/1/own-password/", "/api/1/second-factors/", "/api/1/open-sessions/", "/api/1/api-tokens/")
+OWN = (
+    "/api/1/own-password/",
+    "/api/1/second-factors/",
+    "/api/1/open-sessions/",
+    "/api/1/api-tokens/",
+    "/api/1/own-role/",
+)
 """How a person signs in, which a program must not change."""
 
 
@@ -60,6 +66,10 @@ def _token(token: str) -> ApiToken | None:
     if row is None or row.last_day < today_of(row.person, timezone.now()):
         return None
     person: Person = row.person
+    role = row.role or person.role
+    if role not in person.roles_on(today_of(person)):
+        return None
+    person.act_as(role)
     fit = person.is_active and not person.password_given and not factors_of(person).missing
     return row if fit else None
 

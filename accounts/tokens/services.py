@@ -43,7 +43,9 @@ def token_make(*, actor: Person, name: str, scope: str, last_day: dt.date) -> tu
     if ApiToken.objects.filter(person=actor).count() >= MOST:
         raise ApplicationError(TOO_MANY, code="too_many_tokens")
     token = PREFIX + secrets.token_urlsafe(SECRET_BYTES)
-    row = ApiToken(person=actor, name=name.strip(), scope=scope, last_day=last_day, digest=token_digest(token))
+    row = ApiToken(
+        person=actor, role=actor.role, name=name.strip(), scope=scope, last_day=last_day, digest=token_digest(token)
+    )
     row_validate(row)
     with transaction.atomic():
         row.save()

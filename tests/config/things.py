@@ -8,7 +8,7 @@ from typing import Any
 from django.contrib.sessions.models import Session
 from django.utils import timezone
 
-from accounts.models import ApiToken, AuditEntry, OpenSession, SecondFactor, Substitution
+from accounts.models import ApiToken, AuditEntry, OpenSession, Person, PersonRole, SecondFactor, Substitution
 from accounts.people.services import link_person_make
 from caseload.access.models import Access
 from caseload.care.models import CareView, Caution, CautionTag, Contact, Support, Try
@@ -359,6 +359,9 @@ def make_things() -> Things:
     rows["api_token"] = ApiToken.objects.create(person=cast.teacher, name="sheet", digest="none", last_day=date(30))
     rows["open_session"] = OpenSession.objects.create(person=cast.teacher, session_key=session.session_key)
     rows["review"] = make_review(cast)
+    rows["role"] = PersonRole.objects.create(
+        person=cast.teacher, role=Person.Role.SUBSTITUTE, first_day=date_there() + dt.timedelta(days=1)
+    )
     rows["packet_link"], packet_secret = _packet(cast)
     rows["access"] = Access.objects.create(district=cast.district, person=cast.coordinator, kind="view")
     rows["care_view"] = CareView.objects.create(

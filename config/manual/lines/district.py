@@ -98,10 +98,16 @@ DISTRICT: dict[str, PageHelp] = {
         at="people#add-somebody",
     ),
     "person_": says(
-        "One person with a sign-in and one role.",
+        "One person with a sign-in, and the roles that they have.",
         "A school office gets its schools here, a teacher who leaves a last day.",
         "Students, plans and rules are entered elsewhere.",
         at="people#add-somebody",
+    ),
+    "role_": says(
+        "One of the roles of a person, from which day until which.",
+        "The page says first what it opens and what ends; whoever has several works in one at a time.",
+        "A role that has begun isn’t removed: it gets a last day.",
+        at="people#several-roles",
     ),
     "substitution_": says(
         "Who covers whom, between which dates.",

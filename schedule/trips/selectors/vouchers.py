@@ -129,8 +129,12 @@ def steps_in_force(steps: Iterable[VoucherStep]) -> list[VoucherStep]:
 
 
 def actions_of(viewer: Person, voucher: Voucher, steps: Sequence[VoucherStep]) -> tuple[str, ...]:
-    """What a viewer may do with a voucher now: approve, return, pay, take_back, undo."""
+    """What a viewer may do with a voucher now: approve, return, pay, take_back, undo.
+
+    Whoever drives and is a coordinator, too, doesn't approve the own one.
+    """
     coordinator = viewer.has_perm(APPROVE) and viewer.district_id == voucher.district_id
+    coordinator = coordinator and viewer.pk != voucher.teacher_id
     in_force = steps_in_force(steps)
     found = []
     if coordinator:

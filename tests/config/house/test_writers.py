@@ -43,6 +43,11 @@ OF_MACHINERY = {
         "CREATE TABLE": "words of a real table's making, turned into its shadow's",
         "ALTER TABLE": "a shadow table's own counter",
     },
+    "accounts/models/person.py": {
+        "super().save": "the person, after the service",
+        "rows[0].save": "the only role of a person is the one with which they are saved, whoever saves them",
+        "self.roles.create": "a new person holds the role with which they are saved",
+    },
     "caseload/plans/models/plan.py": {
         "ContinuingService.objects.create": "a line that continues no service begins one, whoever saves it",
         "super().save": "the line itself, after its service",

@@ -9,8 +9,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from accounts.errors import ApplicationError
-from accounts.models import Substitution
+from accounts.models import Person, PersonRole, Substitution
 from accounts.people.services import person_save
+from accounts.roles.services import role_choose
 from caseload.plans.models import Student
 from caseload.plans.services import service_change, student_leave, student_move, student_save
 from schedule.calendar.models import CalendarEntry, SchoolYear
@@ -466,3 +467,20 @@ def test_what_ends_cancels_what_comes_after(ground: Ground) -> None:
     student_save(actor=ground.cast.coordinator, row=ground.cast.student, values={"last_day": None})
     building_save(actor=ground.cast.coordinator, row=ground.cast.north, values={"last_day": date(1)})
     assert events_of(feed)[str(wednesday.uid)]["STATUS"] == "CANCELLED"
+
+
+def test_a_teachers_feed_goes_on_while_she_works_as_coordinator(ground: Ground) -> None:
+    """Whatever she works as, it shows her days; it is closed once she doesn't teach anymore."""
+    feed, _ = ground.feed()
+    teacher = ground.cast.teacher
+    shown = set(events_of(feed))
+    PersonRole.objects.create(person=teacher, role=Person.Role.COORDINATOR)
+    role_choose(actor=Person.objects.get(pk=teacher.pk), role=Person.Role.COORDINATOR)
+    feeds_touch(Feed.objects.all())
+    feed.refresh_from_db()
+    assert set(events_of(Feed.objects.get(pk=feed.pk))) == shown
+    row = PersonRole.objects.get(person=teacher, role=Person.Role.TEACHER)
+    row.last_day = date(-1)
+    row.save()
+    with pytest.raises(ApplicationError, match="has ended"):
+        events_of(Feed.objects.get(pk=feed.pk))

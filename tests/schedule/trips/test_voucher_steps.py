@@ -13,7 +13,7 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.errors import ApplicationError
-from accounts.models import AuditEntry, Person
+from accounts.models import AuditEntry, Person, PersonRole
 from schedule.trips import services
 from schedule.trips.files import voucher_file
 from schedule.trips.selectors.vouchers import voucher_view
@@ -303,3 +303,13 @@ def test_what_the_csv_says_of_a_supplement_adds_up(driven: Cast, voucher: Vouche
     rows = list(csv.DictReader(io.StringIO(voucher_file(voucher_view(voucher), "csv").decode("utf-8-sig"))))
     assert [row["Purpose"] for row in rows[:-1]] == ["Adapted physical education at the schools served"] * 2
     assert rows[-1]["Total"] == "17.98"
+
+
+def test_nobody_approves_the_own_voucher(driven: Cast, voucher: Voucher) -> None:
+    """Whoever drives and is a coordinator, too: another coordinator does (separation of duty, NIST RBAC)."""
+    own = PersonRole.objects.create(person=driven.teacher, role=Person.Role.COORDINATOR)
+    driver = Person.objects.get(pk=driven.teacher.pk).act_as(own.role)
+    with pytest.raises(ApplicationError) as refused:
+        services.voucher_approve(actor=driver, voucher=voucher, now=LATER)
+    assert refused.value.code == "not_now"
+    services.voucher_approve(actor=driven.coordinator, voucher=voucher, now=LATER)

@@ -1,0 +1,1 @@
+"""Which roles people hold, and in which of them a session works."""
