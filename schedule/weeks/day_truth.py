@@ -70,7 +70,9 @@ class Standing:
         return bool(self.dismissed or self.opens or self.became or self.away or self.anothers)
 
     def is_in_vain(self, part: Part) -> bool:
-        """Whether nobody would come to a session, or whoever is to come to a meeting is away."""
+        """Whether nobody would come to a session that the log doesn't say was given, or who is to meet is away."""
+        if part.key in self.taught:
+            return False
         return _off_by_hours(part, self) is not None if part.kind == SESSION else self.is_away_from(part)
 
     def is_away_from(self, part: Part) -> bool:

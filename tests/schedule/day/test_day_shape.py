@@ -4,6 +4,8 @@ That nobody drives to a closed school, and the base alone, is what mileage count
 between two places of work).
 """
 
+from dataclasses import replace
+
 import pytest
 
 from schedule.calendar.closed_days import Closing
@@ -173,6 +175,15 @@ def test_a_school_with_nothing_but_an_afternoon_is_left_out() -> None:
     assert shape.stops == (SOUTH, NORTH)
     assert list(shape.left_out) == [WEST]
     assert set(shape.off) == {3, 4, 5, 6}
+
+
+def test_a_school_where_the_log_says_that_somebody_was_taught_was_driven_to() -> None:
+    """After its last bell too, and known as the school that it is: from there one drives straight past the west."""
+    day = (*TWICE[2:], Part(DRIVE, 960, 990, BASE, WEST))
+    shape = shape_day(day, replace(noon(SOUTH, WEST), taught=frozenset({"c"})))
+    assert shape.stops == (NORTH, SOUTH, BASE)
+    assert shape.straight == (Straight(SOUTH, BASE, 900, 990),)
+    assert set(shape.off) == {3, 4, 5}
 
 
 def test_whoever_stays_past_noon_drives_home_from_there() -> None:
