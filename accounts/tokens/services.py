@@ -66,9 +66,10 @@ def token_remove(*, actor: Person, row: ApiToken) -> None:
 
 
 def token_used(*, row: ApiToken) -> None:
-    """Note that it was used, once a minute at most."""
+    """Note that it was used, once a minute at most: what the row says already isn't written again."""
     now = timezone.now()
-    ApiToken.objects.filter(Q(used_at=None) | Q(used_at__lt=now - AGAIN), pk=row.pk).update(used_at=now)
+    if row.used_at is None or row.used_at < now - AGAIN:
+        ApiToken.objects.filter(Q(used_at=None) | Q(used_at__lt=now - AGAIN), pk=row.pk).update(used_at=now)
 
 
 def token_take(*, row: ApiToken) -> Left | None:
