@@ -4,6 +4,7 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from accounts.dates import span_words
 from accounts.errors import ApplicationError
@@ -40,9 +41,12 @@ def time_of(minutes: int) -> dt.time:
     return dt.time(minutes // 60, minutes % 60)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class BuildingCalendar:
-    """A building's days over a school year, and its bells by name. ``by_week``: it counts A and B weeks."""
+    """A building's days over a school year, and its bells by name. ``by_week``: it counts A and B weeks.
+
+    What takes all days of the year is worked out once for all services; what it is made from doesn't change.
+    """
 
     building: Building
     days: Mapping[dt.date, SchoolDay]
@@ -68,10 +72,12 @@ class BuildingCalendar:
         day = self.days.get(date)
         return day.bell if day else ""
 
-    def open_dates(self) -> tuple[dt.date, ...]:
+    @cached_property
+    def open_dates(self) -> frozenset[dt.date]:
         """Every date with students."""
-        return tuple(date for date, day in self.days.items() if day.open)
+        return frozenset(date for date, day in self.days.items() if day.open)
 
+    @cached_property
     def cycles(self) -> tuple[tuple[dt.date, ...], ...]:
         """School days in cycles of the rotation; empty for a plain week."""
         return group_cycles(tuple(self.days.values()))

@@ -38,7 +38,7 @@ class StudentDays:
         return school_days_around(self.stays, self._open_days(), self.building_id) if self.stays else frozenset()
 
     def _open_days(self) -> dict[int, frozenset[dt.date]]:
-        return {place: frozenset(self.calendars[place].open_dates()) for place in self.places}
+        return {place: self.calendars[place].open_dates for place in self.places}
 
     def attended(self) -> frozenset[dt.date]:
         """The days in session on which the student is enrolled."""
@@ -78,7 +78,7 @@ class StudentDays:
         return found
 
     def _of_length(self, place: int, days: int | None) -> Sequence[Turn]:
-        turns = self.calendars[place].cycles()
+        turns = self.calendars[place].cycles
         return turns if turns and days in {None, max(len(turn) for turn in turns)} else ()
 
     def _counted(self, days: int | None, begins: dt.date) -> list[Turn]:

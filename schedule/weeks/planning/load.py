@@ -8,40 +8,35 @@ import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
-from caseload.ledger.terms import Span as CountedYear
-from caseload.plans.enrollments import Stay
 from caseload.plans.frequency import FrequencyError
-from caseload.plans.models import ServiceLine, Student, enrollments_of, stays_of
+from caseload.plans.models import ServiceLine, Student, enrollments_of
 from caseload.plans.quota import QuotaError
 from schedule.calendar.happened import joined
 from schedule.calendar.models import BusyTime, ContractDay, MarkingPeriod, Meeting, SchoolYear, TeacherRules
 from schedule.calendar.selectors.happened import away_times, days_away
 from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of, school_year_of
-from schedule.calendar.selectors.student_days import StudentDays
 from schedule.calendar.words import week_words
 from schedule.weeks.planning.assemble import Base, Parts, TeacherRows, WeekInput, assemble
 from schedule.weeks.planning.line_week import LineWeek, line_week
 from schedule.weeks.planning.make_up_services import make_ups_of
+from schedule.weeks.planning.owing.counted import PeriodsOf, placed_of, sessions_counted, versions_of
 from schedule.weeks.planning.quotas import (
     BY_PERIOD,
     Owed,
     PeriodOwed,
-    Periods,
-    Placed,
     owed_by_period,
-    owed_in_week,
 )
 from schedule.weeks.planning.rules import Span, contract_span
 from schedule.weeks.planning.sources import Sources, load_sources
 from schedule.weeks.planning.units import build_units
 from schedule.weeks.selectors.leaving import days_after_leaving
 from schedule.weeks.versions.content import WeekContent
-from schedule.weeks.versions.history import known_from, minutes_placed
+from schedule.weeks.versions.history import known_from
 from travel.places.models import Building
 
 DAY_OVER = "Nothing is left to plan then: your day is over, or you are away."
@@ -85,6 +80,43 @@ def week_rows(
     teacher: Person, monday: dt.date, base: Base, calendars_of: LoadCalendars = load_calendars
 ) -> WeekRows:
     """Read what a week is planned from. Raises as ``load_week`` does."""
+    frame = _frame(teacher, monday, base, calendars_of)
+    sources = load_sources(
+        teacher=teacher,
+        district=frame.district,
+        calendars=frame.taught,
+        contract=frame.contract,
+        students=_students_of(frame.lines),
+    )
+    return WeekRows(frame.mine, monday, frame.year, frame.lines, frame.buildings, frame.every, sources)
+
+
+def sessions_owed(teacher: Person, monday: dt.date, lines: Collection[int], base: Base) -> dict[int, Owed]:
+    """What the week owes on some of its lines, by their ids; nothing is read of what is in the way of sessions.
+
+    Raises as ``load_week`` does, except for drive times and rules that contradict each other.
+    """
+    frame = _frame(teacher, monday, base, load_calendars)
+    asked = [one for one in frame.lines if one.pk in lines]
+    return sessions_counted(frame.mine, asked, frame.every, frame.year, monday, base)
+
+
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """A week without what is in the way of its sessions. ``taught``: the calendars of ``every`` that it goes by."""
+
+    mine: TeacherRows
+    district: District
+    year: SchoolYear
+    lines: Sequence[ServiceLine]
+    buildings: tuple[Building, ...]
+    every: Mapping[int, BuildingCalendar]
+    taught: Mapping[int, BuildingCalendar]
+    contract: Mapping[dt.date, Span]
+
+
+def _frame(teacher: Person, monday: dt.date, base: Base, calendars_of: LoadCalendars) -> _Frame:
+    """Read it. Raises as ``load_week`` does."""
     mine, district = load_teacher(teacher), district_of_teacher(teacher)
     year = school_year_of(district, monday, monday + dt.timedelta(days=6))
     lines = lines_of(teacher, monday)
@@ -93,17 +125,13 @@ def week_rows(
     buildings = _buildings(mine, lines, monday, base.keep_buildings)
     check_one_clock(buildings, monday)
     every = calendars_of(district, _known(buildings, lines), year)
-    calendars = _taught(every, lines, monday, base.keep_buildings)
-    contract = _contract_kept(_contract(mine, calendars, monday), base)
+    taught = _taught(every, lines, monday, base.keep_buildings)
+    contract = _contract_kept(_contract(mine, taught, monday), base)
     if base.rest is not None and not any(map(base.takes, contract)):
         raise ApplicationError(DAY_OVER, code="no_school_days")
     if not contract:
         raise _no_school_days(monday)
-    students = _students_of(lines)
-    sources = load_sources(
-        teacher=teacher, district=district, calendars=calendars, contract=contract, students=students
-    )
-    return WeekRows(mine, monday, year, lines, buildings, every, sources)
+    return _Frame(mine, district, year, lines, buildings, every, taught, contract)
 
 
 def week_input(rows: WeekRows, base: Base) -> WeekInput:
@@ -270,28 +298,8 @@ def _owed(
     if base.owed is not None:
         settled = base.owed
         return [line_week(line, Owed(*settled[line.pk]), monday) for line in lines if line.pk in settled]
-    versions = _versions(lines)
-    placed = _placed(mine.person, lines, versions, year, monday, base)
-    marking = tuple(MarkingPeriod.objects.filter(school_year=year))
-    known = known_from(mine.person, monday, base.planned)
-    periods = _PeriodsOf(mine, calendars, year, marking)
-    held = _held(base)
-
-    def owed(line: ServiceLine) -> Owed:
-        shared = versions.get(line.service_id, ())
-        return owed_in_week(line, monday, periods.of(line), placed[line.pk], known, shared, held[line.pk])
-
-    counted = {line.pk: base.left_of(line.pk, base.counts.get(line.pk) or owed(line)) for line in lines}
+    counted = sessions_counted(mine, lines, calendars, year, monday, base)
     return [line_week(line, counted[line.pk], monday) for line in lines]
-
-
-def _held(base: Base) -> Mapping[int, list[dt.date]]:
-    """The dates on which the week in force holds each line; make-ups answer older minutes."""
-    found: dict[int, list[dt.date]] = defaultdict(list)
-    for session in base.in_force.sessions if base.in_force else ():
-        for line in () if session.makes_up else session.lines:
-            found[line].append(session.date)
-    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -314,15 +322,15 @@ def periods_owed(teacher: Person, mondays: Sequence[dt.date]) -> list[LinePeriod
     if not lines:
         return []
     year = school_year_of(district, first, last)
-    periods = _PeriodsOf(
+    periods = PeriodsOf(
         mine,
         load_calendars(district, _known((), lines), year),
         year,
         tuple(MarkingPeriod.objects.filter(school_year=year)),
     )
     empty = Base(planned={monday: WeekContent() for monday in mondays})
-    versions = _versions(lines)
-    placed = _placed(teacher, lines, versions, year, first, empty)
+    versions = versions_of(lines)
+    placed = placed_of(teacher, lines, versions, year, first, empty)
     known = known_from(teacher, first, empty.planned)
     days = [first + dt.timedelta(days=n) for n in range((last - first).days + 1)]
     found = []
@@ -335,36 +343,6 @@ def periods_owed(teacher: Person, mondays: Sequence[dt.date]) -> list[LinePeriod
     return found
 
 
-def _versions(lines: Sequence[ServiceLine]) -> dict[int, list[ServiceLine]]:
-    """All versions of the services that have several, oldest first, by the service's id; with the same students."""
-    students = {line.service_id: line.plan.student for line in lines}
-    found: dict[int, list[ServiceLine]] = defaultdict(list)
-    rows = ServiceLine.objects.filter(service__in=students).select_related("plan").order_by("start", "pk")
-    for one in rows:
-        one.plan.student = students[one.service_id]
-        found[one.service_id].append(one)
-    return {service: several for service, several in found.items() if len(several) > 1}
-
-
-def _placed(
-    teacher: Person,
-    lines: Sequence[ServiceLine],
-    versions: Mapping[int, Sequence[ServiceLine]],
-    year: SchoolYear,
-    monday: dt.date,
-    base: Base,
-) -> dict[int, list[Placed]]:
-    """By line: what is placed in other weeks, under whichever version of its service, by whichever teacher."""
-    every = {one.pk: one for line in lines for one in versions.get(line.service_id, [line])}
-    first = min([year.first_day, *(one.start for one in every.values())])
-    others = [pk for pk, one in every.items() if one.provider_id != teacher.pk]
-    found = minutes_placed(teacher, monday, base.planned, first, others)
-    return {
-        line.pk: [one for version in versions.get(line.service_id, [line]) for one in found.get(version.pk, [])]
-        for line in lines
-    }
-
-
 def _make_ups(lines: Sequence[ServiceLine], monday: dt.date, base: Base) -> list[tuple[LineWeek, ...]]:
     """Make-ups that are asked for, and those that stay, of services in force."""
     wanted = Counter(base.make_ups) | make_ups_of(base.settled)
@@ -374,26 +352,3 @@ def _make_ups(lines: Sequence[ServiceLine], monday: dt.date, base: Base) -> list
         for one, count in sorted(wanted.items())
         if all(line in by_id for line in one.lines)
     ]
-
-
-@dataclass(slots=True)
-class _PeriodsOf:
-    """What each line's frequency counts in: students who stay in one place share what is worked out once."""
-
-    mine: TeacherRows
-    calendars: Mapping[int, BuildingCalendar]
-    year: SchoolYear
-    marking: tuple[MarkingPeriod, ...]
-    known: dict[tuple[tuple[Stay, ...], int | None], Periods] = field(default_factory=dict)
-
-    def of(self, line: ServiceLine) -> Periods:
-        """The days on which the teacher works and the student's building of the day is open, and its turns."""
-        stays = stays_of(line.plan.student)
-        key = stays, line.building_id
-        if key not in self.known:
-            span = CountedYear(self.year.name, self.year.first_day, self.year.last_day)
-            days = StudentDays(self.calendars, stays, line.building_id, span)
-            school = tuple(sorted(days.attended()))
-            served = tuple(date for date in school if date.weekday() in self.mine.contract)
-            self.known[key] = Periods(self.year, self.marking, served, tuple(days.own_turns()), school)
-        return self.known[key]

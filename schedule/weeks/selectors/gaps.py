@@ -14,10 +14,11 @@ from caseload.plans.models import ServiceLine
 from caseload.plans.selectors import line_on, versions_by_line
 from schedule.weeks.models import SessionAttendee, UnplacedSession, WeekPlan
 from schedule.weeks.planning.assemble import Base
-from schedule.weeks.planning.load import load_week
-from schedule.weeks.planning.quotas import BY_PERIOD
+from schedule.weeks.planning.load import sessions_owed
+from schedule.weeks.planning.quotas import BY_PERIOD, Owed
 from schedule.weeks.selectors.leaving import gone_among
-from schedule.weeks.versions.history import content_in_force, drafts_waiting
+from schedule.weeks.versions.content import WeekContent, sessions_read
+from schedule.weeks.versions.history import drafts_waiting
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,17 +122,21 @@ def _owed_sessions(week: WeekPlan, asked: Sequence[ServiceLine], today: dt.date)
     What is owed by the month or longer counts as placed in weeks to come that wait to be published: a term has
     shared it out, and publishes them one by one.
     """
-    in_force = content_in_force(week.teacher, week.monday)
+    in_force = WeekContent(sessions_read([week.pk])[week.pk])
     by_period = any(line.unit in BY_PERIOD for line in asked)
     this_week = today - dt.timedelta(days=today.weekday())
     waiting = drafts_waiting(week.teacher, week.monday, this_week) if by_period else {}
+    base = Base(planned=waiting, in_force=in_force)
     try:
-        loaded = load_week(week.teacher, week.monday, Base(planned=waiting, in_force=in_force))
+        owed = sessions_owed(week.teacher, week.monday, {line.pk for line in asked}, base)
     except ApplicationError:
         return {}
-    # A line that can't be counted is among the week's problems, and not among its lines either.
-    nothing = {} if loaded.problems else {line.pk: 0 for line in asked}
-    return nothing | {pk: line.owed.sessions for pk, line in loaded.lines.items()}
+    return {line.pk: owed[line.pk].sessions if line.pk in owed else 0 for line in asked if not _problem(owed, line)}
+
+
+def _problem(owed: Mapping[int, Owed], line: ServiceLine) -> bool:
+    """Whether nobody can say what a line owes."""
+    return line.pk in owed and bool(owed[line.pk].problem)
 
 
 @dataclass(frozen=True, slots=True)

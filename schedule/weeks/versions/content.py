@@ -4,13 +4,15 @@
 """
 
 import datetime as dt
+from collections import defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import asdict, dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
+from uuid import UUID
 
-from caseload.plans.selectors import Versions, line_on, versions_by_line
+from caseload.plans.selectors import line_on, versions_by_line
 from schedule.calendar.selectors.school_days import minutes_of
-from schedule.weeks.models import DayItem, PlannedSession, UnplacedSession, WeekPlan
+from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, UnplacedSession, WeekPlan
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +83,15 @@ def sessions_read(weeks: Collection[int]) -> dict[int, tuple[SessionContent, ...
     A line is the version of its service that is in force on the session's date.
     """
     found: dict[int, list[SessionContent]] = {week: [] for week in weeks}
-    rows = list(PlannedSession.objects.filter(week__in=found).prefetch_related("attendees"))
-    versions = versions_by_line({one.service_line_id for row in rows for one in row.attendees.all()})
-    for row in rows:
-        found[row.week_id].append(_session(row, versions))
+    attending: dict[int, list[int]] = defaultdict(list)
+    among = SessionAttendee.objects.filter(session__week__in=found).order_by()
+    for session, line in among.values_list("session_id", "service_line_id"):
+        attending[session].append(line)
+    versions = versions_by_line({line for lines in attending.values() for line in lines})
+    for row in PlannedSession.objects.filter(week__in=found).values_list(*READ):
+        one = _SessionRow(*row)
+        lines = (line_on(line, one.date, versions) for line in attending[one.pk])
+        found[one.week_id].append(_session(one, tuple(sorted(lines))))
     return {week: tuple(sessions) for week, sessions in found.items()}
 
 
@@ -110,7 +117,34 @@ def _unplaced(week: WeekPlan) -> tuple[UnplacedContent, ...]:
     return tuple(found)
 
 
-def _session(row: PlannedSession, versions: Versions) -> SessionContent:
+READ = (
+    "pk", "week_id", "uid", "date", "start", "end", "building_id", "planner_key", "setting", "space_id",
+    "school_class_id", "period", "cycle_day", "pinned", "makes_up", "makes_up_for",
+)  # fmt: skip
+
+
+class _SessionRow(NamedTuple):
+    """What is read of a session, in the order of `READ`: twelve weeks hold hundreds, too many for whole rows."""
+
+    pk: int
+    week_id: int
+    uid: UUID
+    date: dt.date
+    start: dt.time
+    end: dt.time
+    building_id: int
+    planner_key: str
+    setting: str
+    space_id: int | None
+    school_class_id: int | None
+    period: str
+    cycle_day: str
+    pinned: bool
+    makes_up: bool
+    makes_up_for: dt.date | None
+
+
+def _session(row: _SessionRow, lines: tuple[int, ...]) -> SessionContent:
     return SessionContent(
         uid=str(row.uid),
         date=row.date,
@@ -119,7 +153,7 @@ def _session(row: PlannedSession, versions: Versions) -> SessionContent:
         building=row.building_id,
         key=row.planner_key,
         setting=row.setting,
-        lines=tuple(sorted(line_on(one.service_line_id, row.date, versions) for one in row.attendees.all())),
+        lines=lines,
         space=row.space_id,
         school_class=row.school_class_id,
         period=row.period,

@@ -306,7 +306,7 @@ def test_a_school_that_closed_for_good_is_closed_every_day_after(ground: Cast) -
     building_save(actor=ground.coordinator, row=ground.north, values={"last_day": TUESDAY})
     assert told(monday, wednesday) == ["", "North Hollow School is closed"]
     year = SchoolYear.objects.get()
-    days = load_calendars(ground.district, [ground.north], year)[ground.north.pk].open_dates()
+    days = load_calendars(ground.district, [ground.north], year)[ground.north.pk].open_dates
     assert max(days) == TUESDAY
 
 

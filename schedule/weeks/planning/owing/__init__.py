@@ -1,0 +1,1 @@
+"""What is owed in a week that is planned."""
