@@ -34,6 +34,8 @@ class DaySheetSerializer(DataclassSerializer[DaySheet]):
 
     class Meta:
         dataclass = DaySheet
+        # The API has a building's phone at the building.
+        exclude = ("phones",)
 
 
 class DayQuery(RefusesUnknownFields, serializers.Serializer[Any]):

@@ -4,8 +4,8 @@ Times of day are local to the building. Built by ``schedule.day.selectors.sheet`
 """
 
 import datetime as dt
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from decimal import Decimal
 
 from caseload.care.written import Care, ask_first_among
@@ -193,6 +193,7 @@ class DaySheet:
     ``week_id`` is None where no week is in force (or none that the viewer sees). ``reason`` says why nothing stands
     on the day, or why no session of it takes place. ``before`` and ``after`` are the days beside it,
     ``next_day`` the next one with a session. ``cover`` says who stands in for the teacher; empty where nobody does.
+    ``phones``: of the offices of the day's schools by id, where one is known.
     """
 
     teacher_id: int
@@ -211,6 +212,7 @@ class DaySheet:
     after: dt.date
     next_day: dt.date | None
     cover: str = ""
+    phones: Mapping[int, str] = field(default_factory=dict)
 
     @property
     def held(self) -> tuple[DayLine, ...]:

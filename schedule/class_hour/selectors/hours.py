@@ -57,7 +57,7 @@ def hours_of_day(viewer: Person, teacher: Person, date: dt.date) -> tuple[Hour, 
     seen = build_day(viewer, week, date) if week is not None else None
     if seen is None or seen.day is None or not seen.students_shown:
         return ()
-    return hours_of(viewer, teacher, date, seen.day.held, seen.day.buildings, seen.calendars)
+    return hours_of(viewer, teacher, date, seen.day.held, seen.day.buildings, seen.calendars, seen.rows)
 
 
 def hours_of_week(viewer: Person, week: WeekPlan) -> dict[dt.date, tuple[Hour, ...]]:
@@ -75,14 +75,15 @@ def hours_of(
     sessions: Sequence[SessionView],
     buildings: Sequence[BuildingDayView],
     calendars: Mapping[int, BuildingCalendar] | None = None,
+    rows: Iterable[PlannedSession] | None = None,
 ) -> tuple[Hour, ...]:
     """The same for whoever has read the day already. The number of queries doesn't grow with the sessions.
 
-    `calendars`: those of the sessions' schools, where they were read already.
+    `calendars`: those of the sessions' schools, `rows`: the sessions themselves, where they were read already.
     """
     if not sessions or not viewer.has_perm("caseload.view"):
         return ()
-    choice = _Choosing(viewer, teacher, sessions)
+    choice = _Choosing(viewer, teacher, sessions, rows)
     chosen = [(one, choice.of(one)) for one in sessions]
     parts_read({routine for _, (routine, _) in chosen if routine is not None})
     # A session without a routine needs no clock.
@@ -95,14 +96,20 @@ def hours_of(
 class _Choosing:
     """Which routine holds for a session: the one chosen for it, its group's, or its class's."""
 
-    def __init__(self, viewer: Person, teacher: Person, sessions: Sequence[SessionView]) -> None:
+    def __init__(
+        self,
+        viewer: Person,
+        teacher: Person,
+        sessions: Sequence[SessionView],
+        rows: Iterable[PlannedSession] | None,
+    ) -> None:
         uids = [one.uid for one in sessions]
         self.by_id = {one.pk: one for one in routines_listed(viewer)}
         usual = _usual(teacher, self.by_id.values())
         self.by_class = {one.school_class_id: one for one in usual if one.school_class_id is not None}
         self.by_group = {students: one for one in usual if (students := _group(one))}
         # Without any routine there is nothing to choose.
-        self.classes = _classes(teacher, uids) if self.by_class else {}
+        self.classes = _classes(teacher, uids, rows) if self.by_class else {}
         self.chosen = _chosen(teacher, uids) if self.by_id else {}
 
     def of(self, session: SessionView) -> tuple[Routine | None, bool]:
@@ -119,10 +126,14 @@ def _usual(teacher: Person, routines: Iterable[Routine]) -> list[Routine]:
     return [one for one in routines if one.teacher_id == teacher.pk and one.variant_of_id is None]
 
 
-def _classes(teacher: Person, uids: Sequence[str]) -> dict[str, int]:
+def _classes(teacher: Person, uids: Sequence[str], rows: Iterable[PlannedSession] | None) -> dict[str, int]:
     """Classes by session."""
-    rows = PlannedSession.objects.filter(uid__in=uids, week__teacher=teacher)
-    return {str(uid): pk for uid, pk in rows.values_list("uid", "school_class_id") if pk is not None}
+    if rows is None:
+        read = PlannedSession.objects.filter(uid__in=uids, week__teacher=teacher)
+        pairs: Iterable[tuple[uuid.UUID, int | None]] = read.values_list("uid", "school_class_id")
+    else:
+        pairs = ((one.uid, one.school_class_id) for one in rows)
+    return {str(uid): pk for uid, pk in pairs if pk is not None}
 
 
 def _chosen(teacher: Person, uids: Sequence[str]) -> dict[str, int | None]:

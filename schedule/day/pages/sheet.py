@@ -2,7 +2,7 @@
 
 import datetime as dt
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from django.contrib.auth.decorators import permission_required
@@ -27,7 +27,7 @@ from schedule.log.selectors.undos import Undos, undos_of
 from schedule.notices.selectors.looks import changes_since_look
 from schedule.weeks.pages.context import monday_of, query
 from schedule.weeks.pages.request import date_of, number_in, viewer_of
-from schedule.weeks.selectors.pages import NO_TEACHER, district_today, office_phones, teacher_for, teachers_for
+from schedule.weeks.selectors.pages import NO_TEACHER, district_today, teacher_among, teacher_for, teachers_seen
 
 CHANGED = "This tap came without its drive. Look at the day again."
 
@@ -48,15 +48,16 @@ def day_of(request: HttpRequest, date: str) -> HttpResponse:
 
 
 def _page(request: HttpRequest, viewer: Person, date: dt.date) -> HttpResponse:
-    teacher = teacher_for(viewer, number_in(request, "teacher"))
+    teachers = teachers_seen(viewer)
+    teacher = teacher_among(teachers, number_in(request, "teacher"))
     if teacher is None:
         return render(request, "schedule/weeks/nobody.html")
-    return render(request, "schedule/day/day.html", _context(viewer, teacher, day_sheet(viewer, teacher, date)))
+    context = _context(viewer, teacher, day_sheet(viewer, teacher, date), teachers)
+    return render(request, "schedule/day/day.html", context)
 
 
-def _context(viewer: Person, teacher: Person, sheet: DaySheet) -> dict[str, Any]:
+def _context(viewer: Person, teacher: Person, sheet: DaySheet, teachers: Sequence[Person]) -> dict[str, Any]:
     """The sheet with the ways from it."""
-    teachers = list(teachers_for(viewer))
     asked = teacher.pk if len(teachers) > 1 or teacher not in teachers else None
     whose = query(teacher=asked) if asked else ""
 
@@ -84,7 +85,7 @@ def _context(viewer: Person, teacher: Person, sheet: DaySheet) -> dict[str, Any]
         "log_url": reverse("log") + query(teacher=asked, date=sheet.date),
         "plan_url": reverse("plan") + query(teacher=asked, week=monday_of(sheet.date)),
         "mark_id": uuid.uuid4(),
-        "phones": office_phones(viewer, {line.building_id for line in sheet.lines if line.building_id}),
+        "phones": sheet.phones,
         "may_plan": viewer.has_perm("week.change"),
         "standing": told_of(viewer, happenings_of_day(viewer, teacher, sheet.date)),
         "since": changes_since_look(viewer, teacher, [sheet.date], timezone.now()),
@@ -147,7 +148,7 @@ def _tapped(
         if error.status in {403, 404}:
             raise
         problems = [error.message]
-    context = _context(viewer, teacher, day_sheet(viewer, teacher, date))
+    context = _context(viewer, teacher, day_sheet(viewer, teacher, date), teachers_seen(viewer))
     at_leg = context["sheet"].leg(request.POST.get("leg", ""))
     context["bad_leg"] = at_leg.key if at_leg is not None else ""
     context["problems"] = problems if "leg" in request.POST else [CHANGED]

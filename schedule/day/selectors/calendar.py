@@ -93,8 +93,8 @@ def _hours(row: CalendarEntry, buildings: Sequence[BuildingDayView]) -> tuple[st
 
 def days_beside(viewer: Person, teacher: Person, date: dt.date) -> tuple[dt.date, dt.date]:
     """The days before and after one: weekdays, and a day of a weekend on which something is planned."""
-    around = (date + dt.timedelta(days=number) for number in (-2, -1, 1, 2))
-    weekend = [day for day in around if day.weekday() >= SATURDAY]
+    beside = (date + dt.timedelta(days=number) for number in (-1, 1))
+    weekend = [other for day in beside if day.weekday() >= SATURDAY for other in (day, day + (day - date))]
     if not weekend:
         return _next(date, -1, set()), _next(date, 1, set())
     within = {"week__teacher": teacher, "week__status": WeekPlan.Status.PUBLISHED, "date__in": weekend}

@@ -46,7 +46,10 @@ class DayDrives:
 
 
 class DriveDay:
-    """Reads one teacher's drives of a date; `arrivals` are those of the date."""
+    """Reads one teacher's drives of a date; `arrivals` are those of the date.
+
+    `known`: schools with their districts that were read already.
+    """
 
     def __init__(
         self,
@@ -55,6 +58,7 @@ class DriveDay:
         date: dt.date,
         items: Sequence[ItemView],
         arrivals: Sequence[LegArrival],
+        known: Mapping[int, Building] | None = None,
     ) -> None:
         self.teacher = teacher
         self.date = date
@@ -65,8 +69,7 @@ class DriveDay:
             logs.select_related("origin__district", "destination__district").order_by("started_at", "pk")
         )
         ids = {pk for one in self.drives for pk in _ends(one)}
-        rows = Building.objects.filter(district=teacher.district, pk__in=ids).select_related("district")
-        self.buildings: Mapping[int, Building] = {row.pk: row for row in rows}
+        self.buildings = _buildings(teacher, ids, known or {})
 
     def read(self, *, may_tap: bool) -> DayDrives:
         """The drives; taps are offered if the viewer may tap today."""
@@ -117,6 +120,15 @@ class DriveDay:
             straight=item.straight,
             arrival=self.arrivals.get((origin.pk, destination.pk, leave)),
         )
+
+
+def _buildings(teacher: Person, ids: set[int], known: Mapping[int, Building]) -> Mapping[int, Building]:
+    """By id; what isn't known is read."""
+    missing = ids - set(known)
+    if not missing:
+        return known
+    rows = Building.objects.filter(district=teacher.district, pk__in=missing).select_related("district")
+    return {**known, **{row.pk: row for row in rows}}
 
 
 def _ends(item: ItemView) -> Ends:

@@ -28,7 +28,6 @@ from schedule.weeks.selectors.arrivals import LegArrival, day_arrivals
 from schedule.weeks.selectors.detail import build_day, day_items
 from schedule.weeks.selectors.pages import district_today
 from schedule.weeks.selectors.weeks import week_in_force
-from travel.places.models import Building
 
 NOT_COVERED = "You don't cover this teacher on this day."
 NO_WEEK = "No week is in force here."
@@ -114,13 +113,21 @@ class _Day:
         self.empty = replace(empty, week_id=week.pk, version=week.version)
         self.seen = build_day(viewer, week, self.date, whole=whole)
         self.day = self.seen.day
-        self.names = self.seen.places
+        self.names = {pk: one.name for pk, one in self.seen.places.items()}
         self.entries = entries_between(week.district_id, self._buildings(), self.date, self.date)
         may_log = viewer.has_perm("log.view")
-        known = Known(self.seen.held, self.seen.gone, self.seen.care, self.seen.names.full)
+        logs_all = viewer.is_coordinator or week.teacher_id == viewer.pk
+        known = Known(
+            self.seen.held,
+            self.seen.gone,
+            self.seen.care,
+            self.seen.names.full,
+            self.seen.rows if logs_all else None,
+        )
         logged = day_sessions(viewer, week.teacher, self.date, now, known) if may_log and self.day else ()
         held = self.day.held if self.day is not None and self.seen.students_shown else ()
-        hours = hours_of(viewer, week.teacher, self.date, held, self._building_days(), self.seen.calendars)
+        days, calendars = self._building_days(), self.seen.calendars
+        hours = hours_of(viewer, week.teacher, self.date, held, days, calendars, self.seen.rows)
         self.hours = {one.uid: one for one in hours_shown(hours)}
         self.logged: Mapping[str, LogSession] = {str(one.uid): one for one in logged}
         self.covers = self._shared(covers)
@@ -148,6 +155,7 @@ class _Day:
             begin=None if self._is_somebody_elses() else self._begin(lines),
             lines=lines,
             other_drives=drives.others,
+            phones={pk: one.office_phone for pk, one in self.seen.places.items() if one.office_phone},
         )
 
     def _shared(self, covers: Covers) -> Covers:
@@ -217,20 +225,14 @@ class _Day:
     def _drives(self, day: DayDetail) -> DayDrives:
         if not self.seen.students_shown:
             return DayDrives((), ())
-        found = DriveDay(self.viewer, self.week.teacher, self.date, day.items, self._arrivals())
+        found = DriveDay(self.viewer, self.week.teacher, self.date, day.items, self._arrivals(), self.seen.places)
         return found.read(may_tap=self.empty.may_tap)
 
     def _arrivals(self) -> Sequence[LegArrival]:
         """Chances of arriving on time, for those who see them on the week's page too."""
         if self.week.teacher_id != self.viewer.pk and not self.viewer.is_coordinator:
             return []
-        return day_arrivals(self.viewer, self.week, self.date)
-
-    def _building(self, building_id: int | None) -> Building | None:
-        """A building that the viewer may see."""
-        if building_id is None:
-            return None
-        return Building.objects.visible_to(self.viewer).filter(pk=building_id).first()
+        return day_arrivals(self.viewer, self.week, self.seen.rows, self.seen.item_rows, self.seen.places)
 
     def _is_somebody_elses(self) -> bool:
         """Whether somebody else than the viewer stands in for the whole day."""
@@ -249,7 +251,8 @@ class _Day:
         A day for which somebody stands in begins for them, not for the teacher who is away.
         """
         first = self._first(lines)
-        building = self._building(_begins_at(first)) if first is not None and self.seen.students_shown else None
+        at = _begins_at(first) if first is not None and self.seen.students_shown else None
+        building = self.seen.places.get(at) if at is not None else None
         if first is None or building is None:
             return None
         signing_in = 0 if first.leg is not None else building.arrive_minutes

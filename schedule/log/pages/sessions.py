@@ -33,7 +33,7 @@ from schedule.log.selectors.undos import entries_of, undos_of
 from schedule.log.services import DayMarked, day_mark, session_log
 from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import date_in, number_in, uid_in, viewer_of
-from schedule.weeks.selectors.pages import district_today, teacher_for, teachers_for
+from schedule.weeks.selectors.pages import district_today, teacher_among, teachers_for, teachers_seen
 from travel.places.models import Building
 
 ONE_DAY = dt.timedelta(days=1)
@@ -81,11 +81,11 @@ def log(request: HttpRequest) -> HttpResponse:
     """A teacher's day to log, today's if none is named, and the days before that wait for their log."""
     viewer = viewer_of(request)
     today = district_today(viewer)
-    teacher = teacher_for(viewer, number_in(request, "teacher"))
+    teachers = teachers_seen(viewer)
+    teacher = teacher_among(teachers, number_in(request, "teacher"))
     if teacher is None:
         return render(request, "schedule/log/nobody.html")
     date = date_in(request, "date") or today
-    teachers = list(teachers_for(viewer))
     asked = teacher.pk if len(teachers) > 1 or teacher not in teachers else None
     reasons = district_reasons(viewer)
     sessions = day_sessions(viewer, teacher, date)

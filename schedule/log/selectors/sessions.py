@@ -3,7 +3,7 @@
 import datetime as dt
 import uuid
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -54,13 +54,19 @@ class LogAttendee:
 class Known:
     """What a page has read already of the sessions that it asks for, by the same selectors.
 
-    What each comes to by its uid, who isn't in them anymore, and everyone's supports, cautions and names.
+    What each comes to by its uid, who isn't in them anymore, and everyone's supports, cautions and names; the
+    sessions themselves, with all that is read of them here, if the viewer logs all that were read.
     """
 
     held: Mapping[uuid.UUID, AsHeld]
     gone: Gone
     care: Mapping[int, Care]
     names: Mapping[int, str]
+    rows: Sequence[PlannedSession] | None = None
+
+    def has(self, sessions: Iterable[PlannedSession]) -> bool:
+        """Whether these are among the sessions that were read."""
+        return all(row.uid in self.held for row in sessions)
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,17 +202,23 @@ def log_sessions(
 ) -> tuple[LogSession, ...]:
     """Planned sessions with their attendees and entries. The number of queries doesn't grow with theirs."""
     moment = now or timezone.now()
-    sessions = list(
-        rows.select_related("building__district", "space", "school_class", "week__teacher").order_by(
-            "date", "start", "pk"
-        )
-    )
-    if known is not None and any(row.uid not in known.held for row in sessions):
-        known = None
+    sessions = _read(rows, known)
+    known = known if known is not None and known.has(sessions) else None
     gone = known.gone if known is not None else gone_from(row.uid for row in sessions)
     held = known.held if known is not None else as_held([row.week.teacher for row in sessions], sessions, gone)
     attendees = _attendees(viewer, sessions, gone, known)
     return tuple(_log_session(row, attendees.get(row.pk, ()), held[row.uid], moment) for row in sessions)
+
+
+def _read(rows: QuerySet[PlannedSession], known: Known | None) -> list[PlannedSession]:
+    if known is not None and known.rows is not None:
+        return sorted(known.rows, key=_in_order)
+    found = rows.select_related("building__district", "space", "school_class", "week__teacher")
+    return list(found.order_by("date", "start", "pk"))
+
+
+def _in_order(row: PlannedSession) -> tuple[dt.date, dt.time, int]:
+    return row.date, row.start, row.pk
 
 
 def _attendees(

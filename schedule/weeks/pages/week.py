@@ -17,7 +17,7 @@ from schedule.weeks.pages.context import chosen_session, monday_of, query, strip
 from schedule.weeks.pages.request import date_in, number_in, viewer_of
 from schedule.weeks.selectors.arrivals import week_arrivals
 from schedule.weeks.selectors.gaps import week_against_owed
-from schedule.weeks.selectors.pages import caseload_is_empty, district_today, teacher_for, teachers_for
+from schedule.weeks.selectors.pages import caseload_is_empty, district_today, teacher_for, teachers_seen
 from schedule.weeks.selectors.weeks import (
     week_detail,
     week_get,
@@ -144,7 +144,7 @@ def _shown(request: HttpRequest, viewer: Person, found: WeekPlan, today: dt.date
 
 def _around(viewer: Person, teacher: Person, monday: dt.date, today: dt.date) -> dict[str, Any]:
     """Whose week, which one, and the ways to the weeks before and after."""
-    teachers = list(teachers_for(viewer))
+    teachers = teachers_seen(viewer)
     asked = teacher.pk if len(teachers) > 1 or teacher not in teachers else None
     address = reverse("week")
     return {

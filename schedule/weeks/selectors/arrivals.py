@@ -4,8 +4,6 @@ import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from django.db.models import QuerySet
-
 from accounts.models import Person
 from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
 from schedule.weeks.selectors.drive_lines import DriveLine, drive_lines, planned_drives
@@ -81,35 +79,56 @@ def week_arrivals(viewer: Person, week: WeekPlan) -> WeekArrivals:
     )
 
 
-def day_arrivals(viewer: Person, week: WeekPlan, date: dt.date) -> tuple[LegArrival, ...]:
-    """The drives of one date of a week that the viewer may see, as `week_arrivals` judges them."""
-    drives = planned_drives(week, date)
+def day_arrivals(
+    viewer: Person,
+    week: WeekPlan,
+    sessions: Iterable[PlannedSession],
+    items: Sequence[DayItem],
+    buildings: Mapping[int, Building],
+) -> tuple[LegArrival, ...]:
+    """The drives of one date of a week, as `week_arrivals` judges them, for whoever has read all of it.
+
+    `items` with both their buildings, in order; `buildings` by id, with their districts.
+    """
+    drives = [one for one in items if one.kind == Kind.DRIVE and one.origin and one.building]
     names, own = _end_names(drives), viewer.pk == week.teacher_id
-    return tuple(_leg(one, names, own=own) for one in _arrivals(week, drives, date))
+    starts = [(one.date, one.start) for one in sessions]
+    return tuple(_leg(one, names, own=own) for one in _judged(week.teacher, drives, items, starts, buildings))
 
 
-def _arrivals(week: WeekPlan, drives: Sequence[DayItem], date: dt.date | None = None) -> list[Arrival]:
-    """The drives that can be judged; `date`: all of them are of that date."""
+def _arrivals(week: WeekPlan, drives: Sequence[DayItem]) -> list[Arrival]:
+    """The drives of a week that can be judged."""
     if not drives:
         return []
-    on = {"week": week} if date is None else {"week": week, "date": date}
-    items = list(DayItem.objects.filter(**on, kind__in=(Kind.LUNCH, Kind.MEETING)))
-    fixed = _fixed(PlannedSession.objects.filter(**on), items)
+    items = list(DayItem.objects.filter(week=week, kind__in=(Kind.LUNCH, Kind.MEETING)))
+    starts = PlannedSession.objects.filter(week=week).values_list("date", "start")
+    rows = Building.objects.filter(district=week.district, pk__in=_end_names(drives)).select_related("district")
+    return _judged(week.teacher, drives, items, starts, {row.pk: row for row in rows})
+
+
+def _judged(
+    teacher: Person,
+    drives: Iterable[DayItem],
+    items: Sequence[DayItem],
+    starts: Iterable[tuple[dt.date, dt.time]],
+    buildings: Mapping[int, Building],
+) -> list[Arrival]:
+    """Those that lead to a class or a meeting and of which something is known."""
+    fixed = _fixed(starts, items)
     planned = list(filter(None, (_planned(one, items, fixed) for one in drives)))
+    if not planned:
+        return []
     ends = {pk for one in planned for pk in (one.origin_id, one.destination_id)}
     predictions = drive_predictions(
-        week.teacher,
-        Building.objects.filter(district=week.district, pk__in=ends).select_related("district"),
-        set(map(_key, planned)),
+        teacher, [row for pk, row in buildings.items() if pk in ends], set(map(_key, planned))
     )
     return [arrival_of(one, predictions[_key(one)]) for one in planned if _key(one) in predictions]
 
 
-def _fixed(rows: QuerySet[PlannedSession], items: Sequence[DayItem]) -> list[tuple[dt.date, int]]:
+def _fixed(starts: Iterable[tuple[dt.date, dt.time]], items: Sequence[DayItem]) -> list[tuple[dt.date, int]]:
     """When somebody waits: starts of classes and meetings."""
-    sessions = rows.values_list("date", "start")
     meetings = [(one.date, one.start) for one in items if one.kind == Kind.MEETING]
-    return sorted((date, _minute(start)) for date, start in (*sessions, *meetings))
+    return sorted((date, _minute(start)) for date, start in (*starts, *meetings))
 
 
 def _begins_after(fixed: Iterable[tuple[dt.date, int]], date: dt.date, minute: int) -> int | None:

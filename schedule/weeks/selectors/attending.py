@@ -9,7 +9,7 @@ from caseload.plans.enrollment.selectors import grade_on
 from caseload.plans.naming import StudentNames
 from schedule.weeks.data import AttendeeView
 from schedule.weeks.models import PlannedSession, SessionAttendee
-from schedule.weeks.selectors.leaving import Gone, gone_among
+from schedule.weeks.selectors.leaving import Gone, gone_in
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,12 +27,14 @@ class People:
 NOBODY = People()
 
 
-def people_of(viewer: Person, rows: Iterable[PlannedSession], names: StudentNames) -> dict[int, People]:
-    """By session."""
+def people_of(
+    viewer: Person, rows: Iterable[PlannedSession], names: StudentNames, gone: Gone | None = None
+) -> dict[int, People]:
+    """By session. `gone`: who isn't in these sessions anymore, where it was read already."""
     sessions = list(rows)
     planned = _attendees(viewer, sessions, names)
-    gone = gone_among(SessionAttendee.objects.filter(session__in=[row.pk for row in sessions]))
-    return {row.pk: _people(row, planned.get(row.pk, ()), gone) for row in sessions}
+    left = gone_in(sessions) if gone is None else gone
+    return {row.pk: _people(row, planned.get(row.pk, ()), left) for row in sessions}
 
 
 def _people(row: PlannedSession, planned: Sequence[AttendeeView], gone: Gone) -> People:

@@ -1,7 +1,7 @@
 """Builds ``WeekDetail``: rows of a version as plain values, cut down to what the viewer may see."""
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -15,11 +15,12 @@ from caseload.plans.naming import CODES_ONLY, StudentNames
 from schedule.calendar.selectors.school_days import BuildingCalendar
 from schedule.planner.problem import Goal
 from schedule.weeks.data import DayDetail, GoalFigure, ItemView, SessionView, UnplacedView, WeekDetail
-from schedule.weeks.models import SessionAttendee, UnplacedSession, WeekPlan, WeekRevision
+from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, UnplacedSession, WeekPlan, WeekRevision
 from schedule.weeks.selectors.day_shapes import AsHeld
 from schedule.weeks.selectors.leaving import Gone
 from schedule.weeks.selectors.seen.week import SeenWeek
 from schedule.weeks.version_names import VersionRow, version_titles
+from travel.places.models import Building
 
 GOAL_LABELS = {
     Goal.UNPLACED: "Owed minutes not placed",
@@ -96,20 +97,23 @@ def build_detail(viewer: Person, week: WeekPlan, names: StudentNames | None = No
 
 @dataclass(frozen=True, slots=True)
 class SeenDay:
-    """One date of a version. ``day``: None on a weekend without anything; ``places``: names of the week's schools.
+    """One date of a version. ``day``: None on a weekend without anything; ``places``: the week's schools by id.
 
     The rest is what it was made of, for whoever shows more of the same date: names, supports and cautions of those
-    in its sessions, what each session comes to, who isn't in them anymore, and the calendars of its schools by id.
+    in its sessions, what each session comes to, who isn't in them anymore, the calendars of its schools by id, and
+    the rows that the viewer may see.
     """
 
     day: DayDetail | None
-    places: Mapping[int, str]
+    places: Mapping[int, Building]
     students_shown: bool
     names: StudentNames
     care: Mapping[int, Care]
     held: Mapping[UUID, AsHeld]
     gone: Gone
     calendars: Mapping[int, BuildingCalendar]
+    rows: Sequence[PlannedSession]
+    item_rows: Sequence[DayItem]
 
 
 def build_day(viewer: Person, week: WeekPlan, date: dt.date, *, whole: bool = False) -> SeenDay:
@@ -128,13 +132,15 @@ def build_day(viewer: Person, week: WeekPlan, date: dt.date, *, whole: bool = Fa
     }
     return SeenDay(
         day=next((one for one in seen.days() if one.date == date), None),
-        places={one.pk: one.name for one in seen.buildings},
+        places={one.pk: one for one in seen.buildings},
         students_shown=not seen.office,
         names=names,
         care=care,
         held=seen.marks.held(),
         gone=seen.marks.gone,
         calendars=seen.calendars,
+        rows=seen.rows,
+        item_rows=seen.item_rows,
     )
 
 

@@ -1,6 +1,5 @@
 """What each direction of a pair of buildings costs in drives as they are planned: one answer for map and week."""
 
-import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -34,10 +33,9 @@ class DriveLine:
         return f"{self.least_minutes} to {self.most_minutes}"
 
 
-def planned_drives(week: WeekPlan | None, date: dt.date | None = None) -> list[DayItem]:
-    """A week's drives, or those of one date of it, with both ends, in their order; none without a week."""
+def planned_drives(week: WeekPlan | None) -> list[DayItem]:
+    """A week's drives with both ends, in their order; none without a week."""
     rows = DayItem.objects.filter(week=week, kind=DayItem.Kind.DRIVE) if week else DayItem.objects.none()
-    rows = rows if date is None else rows.filter(date=date)
     rows = rows.exclude(origin=None).exclude(building=None)
     return list(rows.select_related("origin", "building").order_by("date", "start"))
 

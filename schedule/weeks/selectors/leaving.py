@@ -101,6 +101,12 @@ def gone_among(rows: QuerySet[SessionAttendee]) -> Gone:
     return Gone(left, handed_over, {uid: frozenset(lines) for uid, lines in attending.items()})
 
 
+def gone_in(rows: Iterable[PlannedSession]) -> Gone:
+    """Who of these sessions isn't in them anymore."""
+    wanted = [row.pk for row in rows]
+    return gone_among(SessionAttendee.objects.filter(session__in=wanted)) if wanted else Gone()
+
+
 def gone_from(uids: Iterable[UUID]) -> Gone:
     """Who of the sessions with these uids isn't in them anymore."""
     wanted = list(uids)

@@ -1,7 +1,7 @@
 """Reads of the week's pages that are no part of a week itself: whose week, where the buildings lie, who is owed."""
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from django.db.models import QuerySet
 
@@ -34,18 +34,36 @@ def teachers_for(viewer: Person) -> QuerySet[Person]:
     return teachers.filter(pk__in=WeekPlan.objects.visible_to(viewer).values("teacher"))
 
 
+def teachers_seen(viewer: Person) -> list[Person]:
+    """The same, read; a teacher, who sees nobody else's, is known already."""
+    own = viewer.is_teacher and viewer.district_id is not None
+    return [viewer] if own else list(teachers_for(viewer))
+
+
+def teacher_among(teachers: Sequence[Person], teacher_id: int | None) -> Person | None:
+    """The one asked for among those whom a viewer may see, or the first; None if there is none at all.
+
+    Raises `ApplicationError` (404) for any other.
+    """
+    if teacher_id is None:
+        return next(iter(teachers), None)
+    found = next((one for one in teachers if one.pk == teacher_id), None)
+    if found is None:
+        raise ApplicationError(NO_TEACHER, code="not_found", status=404)
+    return found
+
+
 def teacher_for(viewer: Person, teacher_id: int | None) -> Person | None:
     """The teacher asked for, or the first whom the viewer may see; None if there is none at all.
 
     Raises `ApplicationError` (404) for a teacher whose weeks this person may not see.
     """
+    if viewer.is_teacher:
+        return teacher_among(teachers_seen(viewer), teacher_id)
     teachers = teachers_for(viewer)
     if teacher_id is None:
         return teachers.first()
-    found = teachers.filter(pk=teacher_id).first()
-    if found is None:
-        raise ApplicationError(NO_TEACHER, code="not_found", status=404)
-    return found
+    return teacher_among(list(teachers.filter(pk=teacher_id)), teacher_id)
 
 
 def district_today(viewer: Person, now: dt.datetime | None = None) -> dt.date:

@@ -33,7 +33,7 @@ def week_get(viewer: Person, week_id: int) -> WeekPlan:
 
 def week_in_force(viewer: Person, teacher: Person, monday: dt.date) -> WeekPlan | None:
     """The published version of a teacher's week, if there is one that the viewer may see."""
-    rows = WeekPlan.objects.visible_to(viewer).select_related("teacher", "district")
+    rows = WeekPlan.objects.visible_to(viewer).select_related("teacher__district", "district")
     return rows.filter(teacher=teacher, monday=monday, status=WeekPlan.Status.PUBLISHED).first()
 
 

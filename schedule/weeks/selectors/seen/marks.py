@@ -19,7 +19,7 @@ from schedule.weeks.selectors.day_shapes import (
     standings_among,
     straight_legs,
 )
-from schedule.weeks.selectors.leaving import gone_from
+from schedule.weeks.selectors.leaving import Gone, gone_from
 from travel.places.models import Building
 
 type Row = DayItem | PlannedSession
@@ -81,6 +81,14 @@ def _changed(
     return found
 
 
+@dataclass(frozen=True, slots=True)
+class KnownRows:
+    """All rows of some dates, whoever may see them, and who isn't in their sessions anymore."""
+
+    every: Sequence[Row]
+    gone: Gone
+
+
 class WeekMarks:
     """What calendar and log change of a week, or of one date of it, in words, by what a page knows its rows by."""
 
@@ -89,12 +97,12 @@ class WeekMarks:
         week: WeekPlan,
         by: Person | None = None,
         date: dt.date | None = None,
-        every: Iterable[Row] | None = None,
+        known: KnownRows | None = None,
     ) -> None:
-        rows = _by_date(_rows_of(week, date) if every is None else every)
+        rows = _by_date(_rows_of(week, date) if known is None else known.every)
         # Each row stands at the place that its date's shape knows it by.
         self._parts = {day: [part_of(one) for one in several] for day, several in rows.items()}
-        self.gone = gone_from(_uids(rows))
+        self.gone = gone_from(_uids(rows)) if known is None else known.gone
         self._standings = standings_among(week.teacher, self._parts, self.gone)
         self.shapes = shapes_of(week.teacher, self._parts, by, self._standings)
         self.teacher = week.teacher
@@ -159,14 +167,13 @@ def week_marks(
     week: WeekPlan,
     by: Person | None = None,
     date: dt.date | None = None,
-    every: Iterable[Row] | None = None,
+    known: KnownRows | None = None,
 ) -> WeekMarks:
     """What calendar and log change of a week as they stand; `by` a substitute, for whoever stands in.
 
-    `date`: of that date alone, in the same number of queries. `every`: all rows of these dates, whoever may see
-    them, where they were read already.
+    `date`: of that date alone, in the same number of queries. `known`: where its rows were read already.
     """
-    return WeekMarks(week, by, date, every)
+    return WeekMarks(week, by, date, known)
 
 
 def _known_by(row: DayItem | PlannedSession) -> str | int:

@@ -16,7 +16,8 @@ from schedule.weeks.data import BuildingDayView, DayDetail, ItemView, PlaceView,
 from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
 from schedule.weeks.models.weeks import all_seen_by
 from schedule.weeks.selectors.attending import NOBODY, People, people_of
-from schedule.weeks.selectors.seen.marks import WeekMarks, week_marks
+from schedule.weeks.selectors.leaving import Gone, gone_in
+from schedule.weeks.selectors.seen.marks import KnownRows, WeekMarks, week_marks
 from schedule.weeks.selectors.seen.rows import building_day, item_view, session_view, straight_view
 from schedule.weeks.selectors.seen.usual import is_usual, usual_times
 from travel.places.models import Building
@@ -72,12 +73,18 @@ class SeenWeek:
         self.substitute = viewer if viewer.role == Person.Role.SUBSTITUTE else None
         # What a substitute sees of a date hangs on the covers of all of them.
         self.only = date if self.substitute is None else None
+        self.sees_all = all_seen_by(viewer)
 
     @cached_property
     def marks(self) -> WeekMarks:
         """What calendar, log and what happened change."""
-        every: list[DayItem | PlannedSession] = [*self.rows, *self.item_rows]
-        return week_marks(self.week, self.substitute, self.only, every if all_seen_by(self.viewer) else None)
+        known = KnownRows([*self.rows, *self.item_rows], self.gone) if self.sees_all else None
+        return week_marks(self.week, self.substitute, self.only, known)
+
+    @cached_property
+    def gone(self) -> Gone:
+        """Who isn't in these sessions anymore."""
+        return gone_in(self.rows)
 
     # ---- rows ------------------------------------------------------------------------------------------------
 
@@ -93,12 +100,15 @@ class SeenWeek:
         """The sessions."""
         rows = self._sessions() if self.only is None else self._sessions().filter(date=self.only)
         rows = rows.order_by("date", "start").select_related("building", "space", "school_class")
-        return list(rows.distinct())
+        found = list(rows.distinct())
+        for row in found:
+            row.week, row.building.district = self.week, self.week.district
+        return found
 
     @cached_property
     def people(self) -> dict[int, People]:
         """Who is in each session; nobody for an office."""
-        return {} if self.office else people_of(self.viewer, self.rows, self.names)
+        return {} if self.office else people_of(self.viewer, self.rows, self.names, self.gone)
 
     @cached_property
     def item_rows(self) -> list[DayItem]:
@@ -138,7 +148,10 @@ class SeenWeek:
             used |= set(self._sessions().order_by().values_list("building_id", flat=True).distinct())
             ends = self._items().order_by().values_list("building_id", "origin_id").distinct()
             used |= {pk for pair in ends for pk in pair if pk is not None}
-        return list(Building.objects.visible_to(self.viewer).filter(pk__in=used).distinct())
+        found = list(Building.objects.visible_to(self.viewer).filter(pk__in=used).distinct())
+        for building in found:
+            building.district = self.week.district
+        return found
 
     @cached_property
     def short_names(self) -> Mapping[int, str]:
