@@ -1,6 +1,7 @@
 """Pages of students, plans, services and holds, as each of the cast meets them."""
 
 import datetime as dt
+import re
 from typing import Any
 
 import pytest
@@ -56,6 +57,25 @@ def test_the_list_can_be_cut_down_to_a_building(cast: Cast) -> None:
     assert "S02" in south
     assert "S01" not in south
     assert client.get(reverse("student_list"), {"building": "x"}).status_code == 200
+
+
+def test_a_long_list_comes_in_pages(cast: Cast) -> None:
+    """Each student stands on one page, by last name; what isn't the number of a page shows the nearest."""
+    told = {"district": cast.district, "building": cast.north, "caseload_teacher": cast.teacher, "grade": "3"}
+    Student.objects.bulk_create(
+        Student(code=f"L{number:03}", first_name="Ola", last_name=f"Tarn{number:03}", **told)
+        for number in reversed(range(150))
+    )
+    client, address = signed_in(cast.coordinator), reverse("student_list")
+    told_by = [client.get(address, {"page": page}).content.decode() for page in ("1", "2", "3", "x", "-1")]
+    found = [re.findall(r"Tarn(\d{3})", page) for page in told_by]
+    assert sorted({*found[0], *found[1]}) == [f"{number:03}" for number in range(150)]
+    assert not set(found[0]) & set(found[1])
+    assert max(found[0]) < min(found[1])
+    assert (set(found[2]), set(found[3])) == (set(found[1]), set(found[0])), "past the end and no number"
+    assert all("152 students" in page for page in told_by)
+    south = client.get(address, {"building": cast.north.pk, "page": "2"}).content.decode()
+    assert f"building={cast.north.pk}&amp;page=1" in south, "the choice of a building goes along"
 
 
 def posted_as_read(client: Client, address: str, values: dict[str, str]) -> Any:

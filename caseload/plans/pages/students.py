@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -32,6 +33,8 @@ from travel.places.models import Building
 from travel.places.pages.buildings import building_crumbs, building_page
 
 CHANGE = "caseload.change"
+A_PAGE = 100
+"""Students on a page of the list: a teacher's whole caseload, and of a district a part that loads at once."""
 
 
 def student_page(student: Student) -> str:
@@ -54,17 +57,20 @@ def _viewer(request: HttpRequest) -> Any:
 
 @require_safe
 def student_list(request: HttpRequest) -> HttpResponse:
-    """The caseload, all of it or one building's."""
+    """The caseload, all of it or one building's, a page of it at a time."""
     person = _viewer(request)
     buildings = (
         Building.objects.visible_to(person).filter(students__in=Student.objects.visible_to(person)).distinct()
     )
     chosen = next((one for one in buildings if str(one.pk) == request.GET.get("building")), None)
     today = today_of(person)
-    students = students_listed(viewer=person, today=today, building=chosen)
+    pages = Paginator(students_listed(viewer=person, today=today, building=chosen), A_PAGE)
+    students = pages.get_page(request.GET.get("page"))
     among = buildings_seen(person)
     care = care_among(person, [one.pk for one in students])
     context = {
+        "page": students,
+        "page_numbers": pages.get_elided_page_range(students.number),
         "students": [
             (one, care.get(one.pk), places_seen(one, today, among), services_listed(one, today)) for one in students
         ],
