@@ -42,10 +42,14 @@ def happenings_from(viewer: Person, date: dt.date) -> QuerySet[Happening]:
     return rows.prefetch_related("buildings")
 
 
-def happenings_of_day(viewer: Person, teacher: Person, date: dt.date) -> QuerySet[Happening]:
-    """What stands on a teacher's date, but for what is about other teachers alone."""
-    rows = happenings_from(viewer, date).filter(first_date__lte=date)
-    return rows.filter(Q(teacher=None) | Q(teacher=teacher))
+def happenings_of_day(viewer: Person, teacher: Person, date: dt.date) -> list[Happening]:
+    """What stands on a teacher's date, but for what is about other teachers alone.
+
+    On most days that is nothing, so what belongs to each is read only where there is one.
+    """
+    rows = Happening.objects.visible_to(viewer).standing().filter(first_date__lte=date, last_date__gte=date)
+    found = set(rows.filter(Q(teacher=None) | Q(teacher=teacher)).order_by().values_list("pk", flat=True))
+    return list(happenings_from(viewer, date).filter(pk__in=found)) if found else []
 
 
 @dataclass(frozen=True, slots=True)
