@@ -48,6 +48,8 @@ rules.add_perm("records.view", is_member & (is_teacher | is_coordinator | is_sub
 rules.add_perm("care.views", writes)
 # Who saw or took out what about students, and who signed in.
 rules.add_perm("access.view", is_member & is_coordinator)
+# How long which records are kept, and erasing them.
+rules.add_perm("records.keep", is_member & is_coordinator)
 # Reviews of buildings: one's own, and for a coordinator the district's.
 rules.add_perm("reviews.view", is_member & (is_coordinator | is_reviewer))
 # Weeks: plan, edit, publish.

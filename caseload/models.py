@@ -12,6 +12,14 @@ from caseload.plans.models.school_class import SchoolClass
 from caseload.plans.models.service import ContinuingService
 from caseload.plans.models.student import Student, StudentHold
 from caseload.progress.models import DataPoint, GoalRules, PhaseChange, StudentGoal
+from caseload.retention.models import (
+    ErasedRows,
+    ErasureHold,
+    ErasureRun,
+    ParentsWord,
+    PermanentRecord,
+    RetentionRule,
+)
 
 __all__ = [
     "Access",
@@ -26,15 +34,21 @@ __all__ = [
     "DeliveryEntry",
     "DeliveryVersion",
     "Enrollment",
+    "ErasedRows",
+    "ErasureHold",
+    "ErasureRun",
     "GoalRules",
     "LedgerSettings",
     "LogMonth",
     "LogMonthAct",
     "LogMonthRules",
     "MissedReason",
+    "ParentsWord",
+    "PermanentRecord",
     "PhaseChange",
     "Plan",
     "ReasonEffect",
+    "RetentionRule",
     "SchoolClass",
     "ServiceLine",
     "Student",

@@ -24,6 +24,7 @@ from schedule.closing import api as closing
 from schedule.covers import api as covers
 from schedule.day import api as day
 from schedule.equipment import api as equipment
+from schedule.erasing import api as erasing
 from schedule.feeds import api as feeds
 from schedule.happenings import api as happenings
 from schedule.imports.api import calendar_sources
@@ -83,6 +84,10 @@ router.register("caution-tags", care.CautionTagViewSet, "caution_tag")
 router.register("contacts", care.ContactViewSet, "contact")
 router.register("accesses", access.AccessViewSet, "access")
 router.register("care-views", care.CareViewViewSet, "care_view")
+router.register("retention-rules", erasing.RetentionRuleViewSet, "retention_rule")
+router.register("erasure-holds", erasing.ErasureHoldViewSet, "erasure_hold")
+router.register("parents-words", erasing.ParentsWordViewSet, "parents_word")
+router.register("permanent-records", erasing.PermanentRecordViewSet, "permanent_record")
 router.register("tries", care.TryViewSet, "try")
 router.register("classes", plans.SchoolClassViewSet, "school_class")
 router.register("log-entries", delivery.LogEntryViewSet, "log_entry")
@@ -202,6 +207,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("progress-reports/<id:pk>/", telling.ProgressReportApi.as_view(), name="progress_report"),
     path("progress-reports/<id:pk>/act/", telling.ProgressReportActApi.as_view(), name="progress_report_act"),
     path("progress-reports/<id:pk>/file/", telling.ProgressReportFileApi.as_view(), name="progress_report_file"),
+    path("erasure-lists/", erasing.ErasureListsApi.as_view(), name="erasure_lists"),
+    path("erasure-lists/<id:pk>/", erasing.ErasureListApi.as_view(), name="erasure_list"),
+    path("erasure-lists/<id:pk>/confirm/", erasing.ErasureConfirmApi.as_view(), name="erasure_confirm"),
     path("work/", WorkApi.as_view(), name="work"),
     path("work/<uuid:pk>/start-again/", WorkAgainApi.as_view(), name="work_start_again"),
     path("beginning/", BeginningApi.as_view(), name="beginning"),

@@ -48,6 +48,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.telling.urls")),
     path("", include("schedule.feeds.urls")),
     path("", include("schedule.notices.urls")),
+    path("", include("schedule.erasing.urls")),
     path("api/1/", include("config.api_urls")),
 ]
 

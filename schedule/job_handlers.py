@@ -9,6 +9,7 @@ from jobs.errors import JobError
 from jobs.registry import job_handler, regular_work
 from schedule.calendar.models import BusyCalendar, CalendarSource
 from schedule.calendar.services import busy
+from schedule.erasing.services import runs as erasing
 from schedule.happenings.services.logged import happenings_log_due
 from schedule.imports.services import calendar_sources
 from schedule.imports.services import work as import_work
@@ -23,6 +24,7 @@ from schedule.weeks.services import questions
 from schedule.weeks.services.kept import Write
 from schedule.weeks.services.runs import KIND, plan_run_keep, plan_run_save, plan_run_work, run_of_job
 
+LIST_GONE = "The list that this work belonged to was deleted."
 RUN_GONE = "The run that this work belonged to was deleted."
 TERM_GONE = "The term that was asked about was deleted."
 TEACHER_GONE = "The teacher who was to be counted isn't there anymore."
@@ -163,6 +165,17 @@ def count_teacher(context: JobContext) -> None:
         work=lambda row: overview.teacher_count_work(teacher=row),
         save=lambda row, found: overview.teacher_count_save(teacher=row, found=found),
     )
+
+
+@job_handler(erasing.KIND)
+def erase_records(context: JobContext) -> None:
+    """Erase what a confirmed list names; after an interruption it goes on with what isn't erased yet."""
+    run = erasing.run_of_job(context.job_id)
+    if run is None:
+        raise JobError(LIST_GONE)
+    erasing.erasure_work(run=run, keep=context.keep, report=context.report)
+    with context.finishing():
+        erasing.erasure_end(run=run)
 
 
 @job_handler(busy.KIND)

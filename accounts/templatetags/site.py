@@ -65,6 +65,7 @@ SETTING_UP = (
     ("people", "People", "people.change"),
     ("reviews", "Reviews", "reviews.view"),
     ("district", "District", "district.settings"),
+    ("retention", "Keeping records", "records.keep"),
     ("work", "Work that broke off", "district.settings"),
 )
 

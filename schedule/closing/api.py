@@ -53,6 +53,9 @@ class LogMonthSerializer(serializers.Serializer[Any]):
     )
     acts = LogMonthActSerializer(many=True)
     since = DifferenceSerializer(many=True)
+    erased_sessions = serializers.IntegerField(
+        help_text="Sessions that were signed or closed, of students whose records were erased since by schedule."
+    )
 
 
 class SignSerializer(BodySerializer):
@@ -108,6 +111,7 @@ class MonthApi(APIView):
             "content": view.now,
             "acts": view.acts,
             "since": view.since,
+            "erased_sessions": view.erased_sessions,
         }
         return Response(LogMonthSerializer(values).data)
 

@@ -7,7 +7,7 @@ is the SHA-256 (FIPS 180-4) of that form in UTF-8, so that anybody can check it 
 
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -74,6 +74,21 @@ def differences(before: Content, now: Content, reasons: Mapping[str, str]) -> tu
     sessions = [*_entries_differ(before, now, reasons), *_waiting_differ(before, now)]
     sessions.sort(key=lambda one: (one.date, one.service))
     return (*sessions, *_figures_differ(before, now))
+
+
+def without(content: Content, students: Collection[int]) -> Content:
+    """A content without what it says of some students, such as those whose records were erased by schedule.
+
+    It is compared by; its digest is of another content than the one that was signed.
+    """
+    parts = ("entries", "not_logged", "figures")
+    kept = {part: [row for row in content[part] if row["student"] not in students] for part in parts}
+    return {**content, **kept} if students else content
+
+
+def sessions_of(content: Content, students: Collection[int]) -> int:
+    """How many logged sessions a content has of some students."""
+    return sum(row["student"] in students for row in content["entries"])
 
 
 def is_same_log(before: Content, now: Content) -> bool:

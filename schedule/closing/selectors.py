@@ -20,7 +20,17 @@ from caseload.delivery.rows import LineLedger
 from caseload.months.models import LogMonth, LogMonthAct, LogMonthRules, month_of
 from caseload.plans.models import ServiceLine, Student
 from caseload.plans.names import student_names
-from schedule.closing.content import Content, Difference, differences, is_same_log, month_content, note_digest
+from caseload.retention.selectors import logs_erased
+from schedule.closing.content import (
+    Content,
+    Difference,
+    differences,
+    is_same_log,
+    month_content,
+    note_digest,
+    sessions_of,
+    without,
+)
 from schedule.closing.data import TermsTold
 from schedule.log.selectors.ledger import ledgers_of
 from schedule.weeks.models import WeekPlan
@@ -169,7 +179,8 @@ def _entry(entry: DeliveryEntry) -> dict[str, Any]:
 class LogMonthView:
     """A teacher's month of the log.
 
-    `kept` is what was signed or closed last (None: nothing, or it was reopened), `since` what differs from it now.
+    `kept` is what was signed or closed last (None: nothing, or it was reopened), `since` what differs from it now,
+    `erased` the students whose records were erased by schedule: what was signed of them stands.
     """
 
     teacher: Person
@@ -180,11 +191,19 @@ class LogMonthView:
     now: Content
     kept: LogMonthAct | None
     since: tuple[Difference, ...]
+    erased: frozenset[int] = frozenset()
 
     @property
     def is_stale(self) -> bool:
-        """Whether the sessions are other ones than those that were signed."""
-        return self.kept is not None and not is_same_log(self.kept.content, self.now)
+        """Whether the sessions are other ones than those that were signed, but for what was erased by schedule."""
+        if self.kept is None:
+            return False
+        return not is_same_log(without(self.kept.content, self.erased), without(self.now, self.erased))
+
+    @property
+    def erased_sessions(self) -> int:
+        """How many of the sessions that were signed or closed are of students whose records were erased."""
+        return sessions_of(self.kept.content, self.erased) if self.kept is not None else 0
 
     @property
     def last_day(self) -> dt.date:
@@ -203,8 +222,11 @@ def month_view(teacher: Person, month: dt.date, today: dt.date) -> LogMonthView:
     row, now = month_row(teacher, month), content_of(teacher, month)
     acts = tuple(row.acts.select_related("by")) if row.pk else ()
     kept = acts[-1] if acts and acts[-1].act != LogMonthAct.Act.REOPENED else None
-    since = differences(kept.content, now, _reason_words(teacher)) if kept is not None else ()
-    return LogMonthView(teacher, month, row, today > month_end(month), acts, now, kept, since)
+    erased = logs_erased(teacher) if kept is not None else frozenset()
+    since: tuple[Difference, ...] = ()
+    if kept is not None:
+        since = differences(without(kept.content, erased), without(now, erased), _reason_words(teacher))
+    return LogMonthView(teacher, month, row, today > month_end(month), acts, now, kept, since, erased)
 
 
 def _reason_words(teacher: Person) -> dict[str, str]:

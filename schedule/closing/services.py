@@ -17,7 +17,8 @@ from accounts.models import District, Person
 from accounts.selectors import today_in
 from accounts.services import NOT_THERE, NOT_YOUR_ROLE, Changes, audit_write, permission_require, record_change
 from caseload.months.models import LogMonth, LogMonthAct, LogMonthRules, month_of
-from schedule.closing.content import Content, digest_of, is_same_log
+from caseload.retention.selectors import logs_erased
+from schedule.closing.content import Content, digest_of, is_same_log, without
 from schedule.closing.selectors import content_of, month_end, month_rules, month_teacher
 
 SIGN, CLOSE, RULES = "month.sign", "month.close", "ledger.change"
@@ -145,7 +146,8 @@ def _held(actor: Person, teacher: Person, month: dt.date, expected: int | None =
 def _signature_require(row: LogMonth, content: Content, reason: str) -> None:
     last = row.acts.last()
     if row.status == LogMonth.Status.SIGNED and last is not None:
-        if not is_same_log(last.content, content):
+        erased = logs_erased(row.teacher)
+        if not is_same_log(without(last.content, erased), without(content, erased)):
             raise ApplicationError(SIGN_AGAIN, code="changed_since_signed")
     elif not reason.strip():
         raise ApplicationError(NOT_SIGNED, code="not_signed")

@@ -15,6 +15,7 @@ from caseload.care.models import CareView, Caution, CautionTag, Contact, Support
 from caseload.delivery.models import CompensatoryTime, LedgerSettings
 from caseload.plans.models import Enrollment, StudentHold
 from caseload.progress.models import GoalRules, PhaseChange
+from caseload.retention.models import ErasureHold, ParentsWord, PermanentRecord, RetentionRule
 from jobs.models import Job
 from schedule.calendar.models import (
     BellRule,
@@ -33,6 +34,7 @@ from schedule.calendar.models import (
 )
 from schedule.class_hour.models import Routine, RoutinePart
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
+from schedule.erasing.services.runs import erasure_list
 from schedule.feeds.services.feeds import feed_add
 from schedule.imports.models import ImportBatch
 from schedule.imports.services.work import import_send
@@ -321,6 +323,26 @@ def _questions(cast: Cast, week: WeekPlan) -> None:
         )
 
 
+def _retention_rows(cast: Cast) -> dict[str, Any]:
+    """A rule, a hold that is over, what parents were told, a list, and one permanent record."""
+    district, long_ago = cast.district, dt.date(2020, 1, 1)
+    return {
+        "retention_rule": RetentionRule.objects.create(
+            district=district, kind="jobs", years=90, counts_from="written", first_day=long_ago, decided_by="Board"
+        ),
+        "erasure_hold": ErasureHold.objects.create(
+            student=cast.student, reason="dispute", words="Case 12", first_day=long_ago, last_day=long_ago
+        ),
+        "parents_word": ParentsWord.objects.create(
+            student=cast.student, kind="told", said_on=long_ago, how="Letter"
+        ),
+        "erasure_list": erasure_list(actor=cast.coordinator),
+        "permanent_record": PermanentRecord.objects.create(
+            district=district, code="S00", first_name="Una", last_name="Brack", grade="8", made_at=timezone.now()
+        ),
+    }
+
+
 def make_things() -> Things:
     """Everything, saved. The week is a draft with one session, one still to be placed."""
     cast = make_cast()
@@ -362,6 +384,7 @@ def make_things() -> Things:
     rows["role"] = PersonRole.objects.create(
         person=cast.teacher, role=Person.Role.SUBSTITUTE, first_day=date_there() + dt.timedelta(days=1)
     )
+    rows.update(_retention_rows(cast))
     rows["packet_link"], packet_secret = _packet(cast)
     rows["access"] = Access.objects.create(district=cast.district, person=cast.coordinator, kind="view")
     rows["care_view"] = CareView.objects.create(

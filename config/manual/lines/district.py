@@ -2,6 +2,7 @@
 
 from config.manual.lines.asking import PageHelp, says
 
+_KEEPING = "privacy#keeping-and-erasing-records"
 _FEEDS, _TOLD = "calendars#your-days-in-the-phones-calendar", "calendars#messages"
 
 _ACCOUNT = says(
@@ -79,6 +80,41 @@ DISTRICT: dict[str, PageHelp] = {
         "Choose a person, a student, a kind or dates; take the list as a file.",
         "Teachers’ own students aren’t listed, but for files.",
         at="privacy#what-is-recorded",
+    ),
+    "retention": says(
+        "How long the district keeps which records, what holds a student’s back, and what parents were told.",
+        "Add a rule, then make a list of what it would erase. Neither erases anything.",
+        "Without a rule records are kept without end.",
+        at=_KEEPING,
+    ),
+    "retention_rule_": says(
+        "How many years records of one kind are kept, counted from when, and who decided it.",
+        "A change of mind gets a rule with a later first day; the earlier one stays to be read.",
+        "Leave the years empty to keep the records without end.",
+        at=_KEEPING,
+    ),
+    "erasure_hold_": says(
+        "Why nothing of a student is erased, from when until when.",
+        "Give it a last day once the dispute or case is over.",
+        "It goes before every rule, and before a request of the parents.",
+        at=_KEEPING,
+    ),
+    "parents_word_": says(
+        "What parents were told, or asked for, on which day and how.",
+        "Without it a student’s records stay, whatever the rules say.",
+        "A request to destroy is carried out by a list of that one student.",
+        at=_KEEPING,
+    ),
+    "erasure_": says(
+        "What would be erased, and what is due and stays and why.",
+        "Read all of it. Make the archives that somebody may still ask for. Then confirm.",
+        "It can’t be taken back. If anything has changed since, nothing is erased.",
+        at=_KEEPING,
+    ),
+    "permanent_records": says(
+        "What is kept of students whose records are erased: name, grade, schools, classes and years.",
+        "Whether it is kept stands in the rule; after a request of the parents it always is.",
+        at=_KEEPING,
     ),
     "sign_out": says(
         "Sign out of this browser.",

@@ -224,6 +224,9 @@ UNSIGNALLED = {"bulk_create", "bulk_update", "_raw_delete"}
 # Where Django sends no signal, and why no feed misses it.
 HARMLESS = {
     "accounts/roles/services.py": "in which of the own roles somebody works: a feed has its own",
+    "schedule/erasing/services/removing.py": "records of students and districts: it marks the feeds itself",
+    "schedule/erasing/services/runs.py": "lists of what is erased: not shown",
+    "schedule/erasing/services/texts.py": "a name in texts; what removes its student marks the feeds",
     "schedule/notices/services/outbox.py": "messages: no feed shows them",
     "schedule/notices/services/telling.py": "what was told: not shown",
     "schedule/notices/services/watching.py": "whose days are to be compared: not shown",

@@ -1,0 +1,1 @@
+"""What would be erased, and what stays and why."""

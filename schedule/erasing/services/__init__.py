@@ -1,0 +1,1 @@
+"""Lists of what would be erased, their confirmation, and erasing."""
