@@ -206,6 +206,11 @@ class ErasedRows(DistrictRow):
     def __str__(self) -> str:
         return f"{self.get_kind_display()} {self.student_number or ''}".strip()
 
+    @property
+    def rows(self) -> int:
+        """How many."""
+        return sum(self.tables.values())
+
 
 class PermanentRecord(DistrictRow):
     """What may be kept of a student without limit of time (34 CFR 300.624(b)), of what the program knows.

@@ -22,7 +22,14 @@ from accounts.errors import ApplicationError
 from accounts.services import NOT_THERE
 from caseload.plans.models import Student
 from caseload.retention import services
-from caseload.retention.models import ErasureHold, ErasureRun, ParentsWord, PermanentRecord, RetentionRule
+from caseload.retention.models import (
+    ErasedRows,
+    ErasureHold,
+    ErasureRun,
+    ParentsWord,
+    PermanentRecord,
+    RetentionRule,
+)
 from schedule.erasing.services.runs import erasure_confirm, erasure_list
 
 
@@ -96,14 +103,25 @@ class PermanentRecordViewSet(ReadViewSet[PermanentRecord]):
     read_permission = write_permission = services.KEEP
 
 
+class ErasedRowsSerializer(serializers.ModelSerializer[ErasedRows]):
+    """What was erased: the id that the student had, by which rule, how many rows of which table."""
+
+    class Meta:
+        model = ErasedRows
+        fields = ("kind", "student_number", "rule_number", "at", "parents_told_on", "tables")
+        read_only_fields = fields
+
+
 class ErasureRunSerializer(serializers.ModelSerializer[ErasureRun]):
     """A list: `listed` says by id what goes, what stays and why; `kept` what was held back after all."""
+
+    erased = ErasedRowsSerializer(many=True, read_only=True)
 
     class Meta:
         model = ErasureRun
         fields = (
             "id", "made_by", "made_at", "as_of", "student_number", "digest", "listed", "confirmed_by",
-            "confirmed_at", "kept", "ended_at",
+            "confirmed_at", "kept", "erased", "ended_at",
         )  # fmt: skip
         read_only_fields = fields
 

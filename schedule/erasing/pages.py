@@ -33,7 +33,7 @@ from schedule.erasing.forms import (
     RetentionRuleForm,
 )
 from schedule.erasing.selectors.lists import rules_on
-from schedule.erasing.selectors.told import erased_told, list_told
+from schedule.erasing.selectors.told import list_told
 from schedule.erasing.services.runs import erasure_confirm, erasure_list
 
 PERMISSION = services.KEEP
@@ -191,7 +191,7 @@ def _list_shown(request: HttpRequest, run: ErasureRun, form: ErasureConfirmForm,
     context = {
         "told": list_told(run, person_of(request)),
         "run": run,
-        "erased": list(erased_told(run)),
+        "erased": run.erased.all(),
         "form": form,
         "crumbs": [("Keeping records", reverse("retention"))],
     }

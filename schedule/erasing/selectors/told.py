@@ -1,7 +1,7 @@
 """A list of what would be erased, in words: by code for a terminal, by name for the coordinator's page."""
 
 import datetime as dt
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +11,7 @@ from accounts.dates import date_words
 from accounts.models import Person
 from caseload.plans.models import Student
 from caseload.plans.names import student_names
-from caseload.retention.models import ErasedRows, ErasureRun
+from caseload.retention.models import ErasureRun
 from caseload.retention.schedule import KINDS
 from schedule.erasing.listing import WHY, ErasureList, ListedKind, ListedStudent, listing_from_json
 
@@ -116,11 +116,3 @@ def _tables(tables: Mapping[str, int]) -> str:
 def _label(table: str, count: int) -> str:
     meta = apps.get_model(table)._meta
     return str(meta.verbose_name if count == 1 else meta.verbose_name_plural)
-
-
-def erased_told(run: ErasureRun) -> Iterator[tuple[str, int]]:
-    """What a list has erased so far: kinds with their rows."""
-    found: dict[str, int] = {}
-    for one in ErasedRows.objects.filter(run=run):
-        found[one.kind] = found.get(one.kind, 0) + sum(one.tables.values())
-    return iter((KINDS[kind], rows) for kind, rows in found.items())

@@ -169,6 +169,9 @@ def test_looking_at_the_list_doesn_t_change_it(left: Cast) -> None:
     assert left.student.full_name in page
     assert Access.objects.filter(students=left.student).exists()
     assert erase(left, run).ended_at is not None
+    page = browser.get(reverse("erasure_list", args=[run.pk])).content.decode()
+    assert f"(number {left.student.pk})" in page
+    assert left.student.full_name not in page
 
 
 def test_what_came_up_after_the_confirmation_is_held_back(left: Cast) -> None:
