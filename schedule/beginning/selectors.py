@@ -1,7 +1,6 @@
 """How far a district is set up, by a fixed number of queries."""
 
 import datetime as dt
-from collections.abc import Iterable
 
 from django.db.models import Exists, Model, OuterRef, QuerySet
 from django.urls import reverse
@@ -116,23 +115,17 @@ def _of_schools[M: Model](
 ) -> SetUpStep:
     """Something that each school has; where it is `optional`, one school that has it is enough."""
     have = set(rows.filter(building__in=schools).values_list("building", flat=True))
-    without = [one.name for one in schools if one.pk not in have]
-    said = bool(without) and not (optional and have)
-    first = next((one for one in schools if one.pk not in have), None)
-    by_hand = _way(f"By hand: {first.name}", "building_detail", first.pk) if first else None
+    without = [one for one in schools if one.pk not in have]
+    lacking = [] if optional and have else without
     return SetUpStep(
         key,
         name,
         why,
-        state_of(len(have), len(without) if said else 0, ready=bool(schools)),
+        state_of(len(have), len(lacking), ready=bool(schools)),
         f"{len(have)} of {_count(len(schools), 'school', 'schools')}" if have else "",
-        f"These {lack}: {named(without)}." if said else "",
-        tuple(_listed([_table(table), by_hand])),
+        f"These {lack}: {named([one.name for one in lacking])}." if lacking else "",
+        (_table(table), *(_way(f"By hand: {one.name}", "building_detail", one.pk) for one in without[:1])),
     )
-
-
-def _listed(ways: Iterable[StepWay | None]) -> Iterable[StepWay]:
-    return (one for one in ways if one is not None)
 
 
 def _year(viewer: Person, today: dt.date) -> SetUpStep:
