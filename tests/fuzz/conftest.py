@@ -9,9 +9,10 @@ from django.test import Client
 from hypothesis import HealthCheck, Phase, settings
 
 from tests.config.things import Things, make_things
+from travel.places.models import BuildingReview
 
 SCALE = int(os.environ.get("FUZZ", "1"))
-ROLES = {"T": "teacher", "C": "coordinator", "O": "office", "S": "substitute"}
+ROLES = {"T": "teacher", "C": "coordinator", "O": "office", "S": "substitute", "R": "reviewer"}
 
 
 @pytest.fixture
@@ -23,7 +24,9 @@ def things(db: None) -> Things:
 def signed_in(things: Things, letter: str) -> Client:
     """A browser of one role."""
     client = Client()
-    client.force_login(getattr(things.cast, ROLES[letter]))
+    is_reviewer = ROLES[letter] == "reviewer"
+    review = BuildingReview.objects.get(pk=things.ids["review"]) if is_reviewer else None
+    client.force_login(review.reviewer if review is not None else getattr(things.cast, ROLES[letter]))
     return client
 
 

@@ -42,7 +42,7 @@ HEADERS = {"X-CSRFToken": TOKEN, "Accept-Encoding": "identity"}
 CHECKS = [not_a_server_error, status_code_conformance, content_type_conformance, response_schema_conformance]
 MODES = (GenerationMode.POSITIVE, GenerationMode.NEGATIVE)
 # The office and a substitute are refused nearly everything.
-EXAMPLES = {"T": 2 * SCALE, "C": 2 * SCALE, "O": SCALE, "S": SCALE}
+EXAMPLES = {"T": 2 * SCALE, "C": 2 * SCALE, "O": SCALE, "S": SCALE, "R": SCALE}
 
 # RFC 3339's time without an offset (spec.openapis.org/registry/format/time-local).
 schemathesis.openapi.format("time-local", st.times().map(str))
