@@ -20,6 +20,8 @@
     at("phone-problem").textContent = words;
   }
 
+  document.addEventListener("phone-no-program", ({ detail }) => at("phone-problem") && problem(detail));
+
   const seconds = (count) => (count < 60 ? `${count} seconds` : `${Math.ceil(count / 60)} minutes`);
 
   function told(error) {

@@ -45,11 +45,21 @@ self.phonePage = (() => {
     note("warning", "This phone has no room left: not everything of the next days is kept. What you tap may not be kept either.");
   }
 
+  const NO_PROGRAM = "This phone has no room left for the program itself, so nothing opens here without a signal. Make room on the phone, then load this page again.";
+  let said = false;
+  function noteNoProgram() {
+    if (said) return;
+    said = true;
+    note("warning", NO_PROGRAM);
+    document.dispatchEvent(new CustomEvent("phone-no-program", { detail: NO_PROGRAM }));
+  }
+
   async function begin() {
     if (!worker || !self.indexedDB) return;
     worker.addEventListener("message", ({ data, ports }) => {
       if (data.ask === "key") ports[0].postMessage(key);
       if (data.locked) key = null;
+      if (data.noProgram === NO_ROOM) noteNoProgram();
       if (data.kept) document.dispatchEvent(new CustomEvent("phone-kept", { detail: data.kept }));
     });
     worker.startMessages();

@@ -40,12 +40,19 @@ async function keyAtHand() {
 
 // ---- its life --------------------------------------------------------------------------------------------------
 
+// Its own files, the pages that stand in, and the manual as anyone reads it: nobody's menu is on it.
+async function program() {
+  const files = await caches.open(FILES);
+  await files.addAll([...shell.files, ...Object.values(shell.pages)]);
+  await files.addAll(shell.manual.addresses.map((one) => new Request(one, { credentials: "omit" })));
+}
+
 self.addEventListener("install", (event) => {
   event.waitUntil((async () => {
-    const files = await caches.open(FILES);
-    await files.addAll([...shell.files, ...Object.values(shell.pages)]);
-    // The manual as anyone reads it: nobody's menu is on it.
-    await files.addAll(shell.manual.addresses.map((one) => new Request(one, { credentials: "omit" })));
+    await program().catch(async (error) => {
+      await tell({ noProgram: error.name });
+      throw error;
+    });
     // A new version takes over at once: pages are server-made, and the store moves forward by itself.
     await self.skipWaiting();
   })());
@@ -81,7 +88,8 @@ async function file(request, url) {
   if (kept) return kept;
   try {
     const answer = await fetch(request);
-    if (answer.ok && answer.type === "basic") await files.put(request, answer.clone());
+    // Without room it isn't kept, and there all the same.
+    if (answer.ok && answer.type === "basic") await files.put(request, answer.clone()).catch(() => {});
     return answer;
   } catch (error) {
     // A kept page of an earlier version asks for its own files: those of now are the next best.
@@ -215,7 +223,8 @@ async function keep(anew) {
 }
 
 async function tell(what) {
-  for (const one of await self.clients.matchAll({ type: "window" })) one.postMessage(what);
+  // Pages of before the worker, too: the first one that it is said to is the one that brought it.
+  for (const one of await self.clients.matchAll({ type: "window", includeUncontrolled: true })) one.postMessage(what);
 }
 
 // ---- leaving ---------------------------------------------------------------------------------------------------

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from playwright.sync_api import Browser, BrowserContext, CDPSession, Dialog, Page, Route, expect
 
-from tests.browser.conftest import Site, sign_in
+from tests.browser.conftest import PHONE, Site, sign_in
 from tests.browser.phone_day import TEACHER
 from tests.browser.test_offline import HELD, LONG
 from tests.browser.unsent.conftest import PLANNED, card, log_as_planned, opened, send, stored
@@ -46,6 +46,22 @@ def test_a_phone_without_room_says_so_and_sends_what_it_can(phone: BrowserContex
     log.goto(f"{hard_site.address}/log/")
     phone.set_offline(True)
     log_as_planned(log, 1)
+
+
+def test_a_phone_without_room_for_the_program_says_so(chromium: Browser, hard_site: Site) -> None:
+    """Room for what is tapped, and none for the program's own files (CDP's Storage.overrideQuotaForOrigin)."""
+    context = chromium.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
+    page = context.new_page()
+    page.goto(f"{hard_site.address}/health/")
+    limit = {"origin": hard_site.address, "quotaSize": 250_000}
+    context.new_cdp_session(page).send("Storage.overrideQuotaForOrigin", limit)
+    sign_in(page, hard_site, TEACHER)
+    page.goto(f"{hard_site.address}/day/")
+    expect(page.get_by_text("no room left for the program itself")).to_be_visible(timeout=LONG)
+    page.goto(f"{hard_site.address}/phone/")
+    expect(page.get_by_text("no room left for the program itself")).to_be_visible(timeout=LONG)
+    assert page.evaluate("navigator.serviceWorker.controller") is None
+    context.close()
 
 
 def test_answers_lost_after_the_server_saved(phone: BrowserContext, hard_site: Site) -> None:
