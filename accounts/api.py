@@ -7,6 +7,7 @@ the same services as the pages, which check the role and the values themselves; 
 import hashlib
 import re
 from collections.abc import Callable, Mapping
+from copy import copy
 from typing import Any, ClassVar, cast
 
 from django.core.exceptions import ImproperlyConfigured, ValidationError
@@ -26,7 +27,9 @@ from rest_framework.views import APIView
 from accounts.api_fields import DateField, IdField, id_filters
 from accounts.errors import ApplicationError
 from accounts.guards import ends_foreseen
+from accounts.idempotency.shared import is_tapped, shared
 from accounts.models import Person, ScopedQuerySet
+from accounts.selectors import today_of
 from accounts.services import NOT_YOUR_ROLE, act_if_unchanged
 
 NO_SUCH_FIELD = "There is no such field here. Check its name."
@@ -47,9 +50,10 @@ def wants_little(request: Request) -> bool:
     return "return=minimal" in {one.strip() for one in told}
 
 
-def little(status: int) -> Response:
-    """The answer for who wants little: that it was done, and nothing more."""
-    return Response(status=status, headers={"Preference-Applied": "return=minimal"})
+def little(status: int, made: int | None = None) -> Response:
+    """The answer for who wants little: that it was done, the id of what it made, and nothing more."""
+    told = None if made is None else {"id": made}
+    return Response(told, status=status, headers={"Preference-Applied": "return=minimal"})
 
 
 def visible_rows(model: type[Model], viewer: Any) -> QuerySet[Any]:
@@ -77,14 +81,27 @@ class RolePermission(permissions.BasePermission):
 class VisibleRelatedField(serializers.PrimaryKeyRelatedField[Any]):
     """Another row by its id, among those that the person may see: others look as if they weren't there."""
 
-    def __init__(self, **options: Any) -> None:
+    def __init__(self, *, along: tuple[str, ...] = (), **options: Any) -> None:
+        """`along`: what of other rows is read with it (`select_related`)."""
         super().__init__(**{"pk_field": IdField(), **options})
+        self.along = along
 
     def get_queryset(self) -> QuerySet[Any]:
         """Narrow the choice to the person who asks."""
         rows = cast("QuerySet[Any]", super().get_queryset())
         request = self.context.get("request")
-        return visible_rows(rows.model, request.user if request is not None else None)
+        found = visible_rows(rows.model, request.user if request is not None else None)
+        return found.select_related(*self.along) if self.along else found
+
+    def to_internal_value(self, data: Any) -> Any:
+        """The row; looked for once where several sendings name it."""
+        read, request = super().to_internal_value, self.context.get("request")
+        viewer = request.user if request is not None else None
+        model = cast("QuerySet[Any]", super().get_queryset()).model
+        if not isinstance(viewer, Person) or is_tapped(model):
+            return read(data)
+        key = ("visible", model, self.along, viewer.pk, today_of(viewer), repr(data))
+        return copy(shared(key, lambda: read(data), at_once=True))
 
 
 class RefusesUnknownFields:

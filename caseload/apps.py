@@ -22,6 +22,9 @@ class CaseloadConfig(AppConfig):
         guards.guard_add(delivery.LedgerSettings, closed.rules_guard)
         guards.guard_add(delivery.MissedReason, closed.reason_guard)
         guards.guard_add(delivery.ReasonEffect, closed.effect_guard)
+        tapped_add = import_module("accounts.idempotency.shared").tapped_add
+        tapped_add(delivery.DeliveryEntry, delivery.DeliveryVersion)
+        tapped_add(import_module("caseload.progress.models").DataPoint)
         hooks = import_module("caseload.plans.hooks")
         hooks.care_add(import_module("caseload.care.selectors").care_of)
         hooks.panel_add(import_module("caseload.care.pages.students").care_panel)

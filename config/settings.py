@@ -195,6 +195,7 @@ SECURE_CSP = {
 }
 SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
+SESSION_ENGINE = "accounts.sign_in.session_store"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SECURE = env.bool("HTTPS_ONLY", default=False)
 # Such a cookie comes from this very host over HTTPS and holds for all of it (RFC 6265bis, 4.1.3.2).

@@ -9,6 +9,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("health/", health, name="health"),
     path("ready/", ready, name="ready"),
     path("metrics/", metrics, name="metrics"),
+    path("api/1/", include("config.api_urls")),
     path("", include("config.phone.urls")),
     path("", include("config.manual.urls")),
     path("", include("config.work.urls")),
@@ -49,7 +50,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.feeds.urls")),
     path("", include("schedule.notices.urls")),
     path("", include("schedule.erasing.urls")),
-    path("api/1/", include("config.api_urls")),
 ]
 
 handler400 = "config.error_pages.bad_request"

@@ -12,5 +12,7 @@ class TravelConfig(AppConfig):
 
     def ready(self) -> None:
         """Hand the buildings of a school office down to the accounts floor: they need the models."""
+        tapped_add = import_module("accounts.idempotency.shared").tapped_add
+        tapped_add(import_module("travel.drives.models").DriveLog)
         offices = import_module("travel.places.offices").OFFICES
         import_module("accounts.people.hooks").office_buildings_add(offices)

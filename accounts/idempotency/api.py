@@ -104,5 +104,5 @@ class SendingsApi(APIView):
             OneSending(one["key"], one["url"], one["body"], frozenset(one.get("after", ())))
             for one in asked.validated_data["sendings"]
         ]
-        answers = list(sendings_carry(request, told))
+        answers = sendings_carry(request, told)
         return Response(SendingAnswersSerializer({"answers": answers}).data)

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.idempotency.moments import moment_of
+from accounts.idempotency.shared import shared
 from accounts.models import IdempotencyKey, Person
 
 KEPT = dt.timedelta(days=60)
@@ -94,7 +95,8 @@ def _claimed(person: Person, key: str, content: str, now: dt.datetime) -> Idempo
         row = IdempotencyKey.objects.create(person=person, key=key, content=content, taken_at=now)
     except IntegrityError as error:
         raise _TakenMeanwhileError from error
-    IdempotencyKey.objects.filter(person=person, taken_at__lt=now - KEPT).delete()
+    old = IdempotencyKey.objects.filter(person=person, taken_at__lt=now - KEPT)
+    shared(("old keys", person.pk), old.delete)
     return row
 
 
@@ -106,5 +108,5 @@ def _act_under(row: IdempotencyKey, act: Callable[[], Answered | None]) -> None:
     if not taken.final:
         row.delete()
         return
-    row.status, row.location, row.made_id = taken.status, taken.location, taken.made_id
-    row.save(update_fields=["status", "location", "made_id"])
+    told = {"status": taken.status, "location": taken.location, "made_id": taken.made_id}
+    IdempotencyKey.objects.filter(pk=row.pk).update(**told)

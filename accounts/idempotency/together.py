@@ -6,7 +6,7 @@ forgery, the key, the role, the month that is closed. Each has a transaction of 
 
 import json
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from io import BytesIO
@@ -19,8 +19,9 @@ from django.http import HttpResponse, HttpResponseBase
 from django.urls import Resolver404, resolve
 
 from accounts.errors import PROBLEM
+from accounts.idempotency.shared import shared, sharing
 
-MOST = 50
+MOST = 100
 """Sendings in one request."""
 SECONDS = 8.0
 """No further sending is begun after so long: whoever waits for the answers gives up after twenty."""
@@ -33,7 +34,7 @@ NOT_AN_OPERATION = (
 WAITS = "What this hangs on wasn't taken, so this wasn't tried. Send it again after that."
 NOT_REACHED = "The time was up before this one. Nothing is saved of it: send it again."
 # The answers are parts of one, which is packed as a whole.
-NOT_PASSED_ON = frozenset({"HTTP_ACCEPT_ENCODING", "HTTP_IDEMPOTENCY_KEY"})
+NOT_PASSED_ON = frozenset({"HTTP_ACCEPT_ENCODING", "HTTP_CONTENT_ENCODING", "HTTP_IDEMPOTENCY_KEY"})
 PASSED_ON = ("HTTP_", "REMOTE_", "SERVER_", "SCRIPT_NAME")
 
 
@@ -78,27 +79,34 @@ class Asked(Protocol):
 
 def sendings_carry(
     request: Asked, sendings: Iterable[OneSending], *, clock: Callable[[], float] = time.monotonic
-) -> Iterator[SendingAnswer]:
+) -> list[SendingAnswer]:
     """Carry out one after the other, each whether or not others were taken, unless it hangs on one that wasn't.
+
+    What they have in common is read once (`accounts.idempotency.shared`).
 
     What hangs on one that wasn't taken is answered with 424 (RFC 4918), with 503 what wasn't begun within `SECONDS`
     by a clock that counts seconds; the first always is.
     """
     missing: set[str] = set()
+    answers: list[SendingAnswer] = []
     ends, begun = clock() + SECONDS, False
-    for one in sendings:
-        if one.after & missing:
-            answer = _refused(one, 424, "waits", WAITS)
-        elif clock() > ends and begun:
-            answer = _refused(one, 503, "not_reached", NOT_REACHED)
-        elif not _is_operation(one.url):
-            answer = _refused(one, 400, "not_an_operation", NOT_AN_OPERATION)
-        else:
-            begun = True
-            answer = _answered(one, _chain().get_response(_request_of(request, one)))
-        if not answer.taken:
-            missing.add(one.key)
-        yield answer
+    with sharing() as common:
+        for one in sendings:
+            if one.after & missing:
+                answer = _refused(one, 424, "waits", WAITS)
+            elif clock() > ends and begun:
+                answer = _refused(one, 503, "not_reached", NOT_REACHED)
+            elif not _is_operation(one.url):
+                answer = _refused(one, 400, "not_an_operation", NOT_AN_OPERATION)
+            else:
+                begun = True
+                common.look()
+                answer = _answered(one, _chain().get_response(_request_of(request, one)))
+            if not answer.taken:
+                missing.add(one.key)
+                common.forget()
+            answers.append(answer)
+    return answers
 
 
 def _refused(one: OneSending, status: int, code: str, message: str) -> SendingAnswer:
@@ -118,8 +126,12 @@ def _is_operation(url: str) -> bool:
     told = urlsplit(url)
     if told.scheme or told.netloc or told.fragment:
         return False
+    return shared(("operation", told.path), lambda: _is_found(told.path))
+
+
+def _is_found(path: str) -> bool:
     try:
-        found = resolve(unquote(told.path))
+        found = resolve(unquote(path))
     except Resolver404:
         return False
     return found.namespace == "api" and found.url_name not in ALONE

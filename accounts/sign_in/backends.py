@@ -1,11 +1,14 @@
 """Who gets in with a name and a password: the one place where a given password is used up and ends."""
 
+from collections.abc import Callable
+from copy import copy
 from typing import Any
 
 from django.contrib.auth.backends import ModelBackend
 from django.http import HttpRequest
 from django.utils import timezone
 
+from accounts.idempotency.shared import shared
 from accounts.models import Person
 from accounts.people.services import given_password_use
 from accounts.selectors import today_of
@@ -39,8 +42,8 @@ class PasswordBackend(RoleHoldersBackend):
 
     def get_user(self, user_id: int) -> Person | None:
         """Whose session it is; one that began with a given password ends with that password."""
-        person = super().get_user(user_id)
-        if not isinstance(person, Person):
+        person = _known(super().get_user, user_id)
+        if person is None:
             return None
         ends = person.given_password_ends
         return person if ends is None or ends > timezone.now() else None
@@ -59,5 +62,18 @@ class ProviderBackend(RoleHoldersBackend):
 
     def get_user(self, user_id: int) -> Person | None:
         """The person, as long as a provider is set up."""
-        person = super().get_user(user_id) if provider_asked() is not None else None
-        return person if isinstance(person, Person) else None
+        return _known(super().get_user, user_id) if provider_asked() is not None else None
+
+
+def _known(read: Callable[[int], object], user_id: int) -> Person | None:
+    """The person as Django reads one; once for all sendings of one request, and for each a row of its own."""
+    found = shared(("person", user_id), lambda: _with_district(read(user_id)), at_once=True)
+    return None if found is None else copy(found)
+
+
+def _with_district(person: object) -> Person | None:
+    """A person with the district, which every request asks for."""
+    if not isinstance(person, Person):
+        return None
+    _district = person.district
+    return person

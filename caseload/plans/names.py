@@ -2,7 +2,9 @@
 
 from collections.abc import Iterable
 
+from accounts.idempotency.shared import shared
 from accounts.models import Person
+from accounts.selectors import today_of
 from caseload.plans.grades import grade_words
 from caseload.plans.models import Student
 from caseload.plans.naming import NameCard, StudentNames, names_in, words_of
@@ -39,6 +41,14 @@ def _noting(names: StudentNames, ids: dict[str, int]) -> StudentNames:
     full, listed, short = ToldWords(names.full, own), ToldWords(names.listed, own), ToldWords(names.short, own)
     tight, initials = ToldWords(names.tight, own), ToldWords(names.initials, own)
     return StudentNames(full, listed, short, tight, initials, ToldWords(names.by_code, ids))
+
+
+def students_seen(viewer: Person, among: Iterable[int]) -> frozenset[int]:
+    """Which of these students the viewer may see today, by id; one query."""
+    wanted = frozenset(among)
+    rows = Student.objects.visible_to(viewer).filter(pk__in=wanted).order_by().values_list("pk", flat=True)
+    key = ("students seen", viewer.pk, today_of(viewer), wanted)
+    return shared(key, lambda: frozenset(rows), at_once=True)
 
 
 def names_written(viewer: Person, texts: Iterable[str]) -> dict[str, tuple[str, ...]]:

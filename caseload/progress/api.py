@@ -17,6 +17,8 @@ from accounts.api import (
     RefusesUnknownFields,
     VisibleRelatedField,
     actor_of,
+    little,
+    wants_little,
 )
 from accounts.api_fields import DateField, DateFilter, IdFilter, MomentField
 from accounts.selectors import today_of
@@ -203,7 +205,9 @@ class NewDataSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     """One data point. Sent again under its `client_id` it is stored once."""
 
     client_id = serializers.UUIDField(help_text="Made by the sender, also without signal.")
-    goal = VisibleRelatedField(queryset=StudentGoal.objects.all())
+    goal = VisibleRelatedField(
+        queryset=StudentGoal.objects.all(), along=("student__district", "student__building__district")
+    )
     day = DateField()
     value = serializers.DecimalField(
         max_digits=8, decimal_places=2, min_value=0, help_text="In the goal's own unit."
@@ -248,7 +252,7 @@ class DataPointViewSet(ReadViewSet[DataPoint]):
         asked = NewDataSerializer(data=request.data, context=self.get_serializer_context())
         asked.is_valid(raise_exception=True)
         row = services.data_take(actor=actor_of(request), taken=services.DataTaken(**asked.validated_data))
-        return Response(self.get_serializer(row).data, status=201)
+        return little(201, row.pk) if wants_little(request) else Response(self.get_serializer(row).data, status=201)
 
     @extend_schema(request=None, responses=DataPointSerializer)
     @action(detail=True, methods=["post"])

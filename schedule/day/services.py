@@ -11,13 +11,16 @@ drive that isn't in the day anymore, code ``other_day`` on another day) or `Vali
 """
 
 import datetime as dt
+from collections.abc import Mapping
 from decimal import Decimal
 
 from django.db import transaction
 
 from accounts.errors import ApplicationError
 from accounts.idempotency.services import moment_get
+from accounts.idempotency.shared import shared
 from accounts.models import Person
+from accounts.selectors import today_of
 from accounts.services import NOT_THERE, permission_require
 from schedule.day.data import DriveView
 from schedule.day.selectors.calendar import drives_day
@@ -53,8 +56,7 @@ def leg_start(
         begun = _begun(actor, date, drives, found)
         if begun is not None:
             return begun
-        buildings = Building.objects.visible_to(actor).select_related("district")
-        ends = buildings.in_bulk([found.origin_id, found.destination_id])
+        ends = _ends(actor, found)
         return drive_start(
             actor=actor,
             origin=ends[found.origin_id],
@@ -136,7 +138,15 @@ def _leg(
 
 def _one_at_a_time(actor: Person) -> None:
     """Two taps at once go one after the other."""
-    Person.objects.select_for_update().get(pk=actor.pk)
+    Person.objects.select_for_update().values_list("pk").get(pk=actor.pk)
+
+
+def _ends(actor: Person, found: DriveView) -> Mapping[int, Building]:
+    """Both buildings of a drive."""
+    pks = [found.origin_id, found.destination_id]
+    rows = Building.objects.visible_to(actor).select_related("district")
+    key = ("ends seen", actor.pk, today_of(actor), *pks)
+    return shared(key, lambda: rows.in_bulk(pks), at_once=True)
 
 
 def _begun(actor: Person, date: dt.date, drives: DayDrives, found: DriveView) -> DriveLog | None:
@@ -152,5 +162,5 @@ def _log(leg: DriveView) -> DriveLog | None:
     """The row as it stands now."""
     if leg.driven is None:
         return None
-    rows = DriveLog.objects.select_related("origin__district", "destination__district")
+    rows = DriveLog.objects.select_related("teacher", "origin__district", "destination__district")
     return rows.filter(pk=leg.driven.drive_id).first()

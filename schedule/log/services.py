@@ -3,7 +3,7 @@
 import datetime as dt
 import uuid
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from django.core.exceptions import ValidationError
@@ -11,6 +11,7 @@ from django.db import transaction
 
 from accounts.errors import ApplicationError
 from accounts.idempotency.services import told_later
+from accounts.idempotency.shared import shared
 from accounts.models import District, Person
 from accounts.selectors import today_in, today_of
 from accounts.services import NOT_THERE, permission_require
@@ -24,7 +25,7 @@ from caseload.plans.models import DATED, ServiceLine, Student
 from schedule.log.foreseen import figures_told
 from schedule.log.selectors.figures import figures_by_service
 from schedule.log.selectors.ledger import ledgers_of
-from schedule.log.selectors.sessions import LogAttendee, LogSession, session_to_log, sessions_of_day
+from schedule.log.selectors.sessions import LogAttendee, LogSession, session_written, sessions_of_day
 from schedule.weeks.models import PlannedSession
 from schedule.weeks.selectors.leaving import gone_of_student, sessions_off_told
 from travel.places.models import Building
@@ -80,7 +81,7 @@ def session_log(
     `caseload.delivery.services.log.deliveries_log` does.
     """
     permission_require(actor, WRITE)
-    found = session_to_log(actor, session if isinstance(session, uuid.UUID) else session.uid, now)
+    found = session_written(actor, session if isinstance(session, uuid.UUID) else session.uid, now)
     told = exceptions or {}
     if set(told) - {one.line_id for one in found.attendees}:
         raise ValidationError({"exceptions": NOT_IN_SESSION})
@@ -211,11 +212,7 @@ def _items(sessions: Iterable[LogSession], client_id: uuid.UUID, outcome_of: Out
         (session.uid, one.line_id): entry_client_id(client_id, session.uid, one.line_id) for session, one in pairs
     }
     wanted = _wanted(pairs, ids)
-    lines = (
-        ServiceLine.objects.select_related("plan__student__building__district")
-        .prefetch_related(*DATED)
-        .in_bulk({line for _, line in wanted})
-    )
+    lines = _lines({line for _, line in wanted})
     return [
         LogItem(
             client_id=ids[session.uid, line],
@@ -232,6 +229,13 @@ def _items(sessions: Iterable[LogSession], client_id: uuid.UUID, outcome_of: Out
         )
         for session, line in wanted
     ]
+
+
+def _lines(ids: Collection[int]) -> Mapping[int, ServiceLine]:
+    """Service lines by id, with what dates them."""
+    wanted = frozenset(ids)
+    rows = ServiceLine.objects.select_related("plan__student__district", "plan__student__building__district")
+    return shared(("lines", wanted), lambda: rows.prefetch_related(*DATED).in_bulk(wanted))
 
 
 # ---- before a service changes ----------------------------------------------------------------------------

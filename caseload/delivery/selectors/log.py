@@ -112,11 +112,13 @@ def entries_of(students: Collection[int]) -> dict[int, list[LoggedEntry]]:
 
 
 def entries_of_sessions(uids: Iterable[uuid.UUID]) -> dict[tuple[int, uuid.UUID], LoggedEntry]:
-    """The log of planned sessions by service line and session uid. Two queries."""
+    """The log of planned sessions by service line and session uid. One query where nothing is logged, else two."""
     wanted = list(uids)
-    rows = DeliveryVersion.objects.filter(entry__session_uid__in=wanted).current()
-    decisions = decisions_by_entry(TeamDecision.objects.filter(entry__session_uid__in=wanted))
-    found = [logged_entry(row, decisions) for row in rows.values_list(*LOGGED)]
+    rows = DeliveryVersion.objects.filter(entry__session_uid__in=wanted).current().order_by()
+    logged = list(rows.values_list(*LOGGED))
+    decided = TeamDecision.objects.filter(entry__session_uid__in=wanted)
+    decisions = decisions_by_entry(decided) if logged else {}
+    found = [logged_entry(row, decisions) for row in logged]
     return {(one.line_id, one.uid): one for one in found if one.uid is not None}
 
 
@@ -284,7 +286,7 @@ def stored_client_ids(ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, bool]:
     Both are one read of an id: whoever asks for the session beside it may see it as it was a moment before.
     """
     wanted = list(ids)
-    now = DeliveryVersion.objects.current()
+    now = DeliveryVersion.objects.current().order_by()
     first = now.filter(entry__client_id__in=wanted).values_list("entry__client_id", "delivered_minutes")
     later = now.filter(entry__versions__client_id__in=wanted).values_list(
         "entry__versions__client_id", "delivered_minutes"

@@ -21,6 +21,7 @@ from django.utils import timezone
 
 from accounts.dates import date_words
 from accounts.errors import ApplicationError
+from accounts.idempotency.shared import shared
 from accounts.models import Person, Substitution
 from accounts.services import NOT_THERE, audit_write, permission_require
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, TeamDecision
@@ -41,7 +42,8 @@ from caseload.delivery.services.versions import (
 from caseload.delivery.signals import log_written
 from caseload.delivery.told import LogItem, Outcome
 from caseload.ledger.terms import Effect
-from caseload.plans.models import ServiceLine, Student, caseload_teacher_on
+from caseload.plans.models import ServiceLine, caseload_teacher_on
+from caseload.plans.names import students_seen
 from travel.places.models import Building
 
 WRITE, DECIDE = "log.write", "log.decide"
@@ -178,8 +180,7 @@ def decision_record(
 def _items_require(actor: Person, items: Sequence[LogItem], now: dt.datetime | None) -> None:
     """Every line is the actor's to log, and every date within the limits."""
     students = {item.service_line.plan.student_id for item in items}
-    visible = set(Student.objects.visible_to(actor).filter(pk__in=students).values_list("pk", flat=True))
-    if students - visible:
+    if students - students_seen(actor, students):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     teachers = _covered_teachers(actor)
     for line, date, uid in {(item.service_line, item.date, item.session_uid) for item in items}:
@@ -229,7 +230,8 @@ def _date_require(actor: Person, building: Building, date: dt.date, field: str, 
     today = local_date(building, now)
     if date > today:
         raise ValidationError({field: f"{date_words(date)} is in the future. Log a session on its day or later."})
-    days = settings_of(building.district, today).backdating_days
+    district = building.district
+    days = shared(("settings", district.pk, today), lambda: settings_of(district, today)).backdating_days
     if not actor.is_coordinator and date < today - dt.timedelta(days=days):
         raise ValidationError(
             {
@@ -304,7 +306,7 @@ def _new_entry(
 def _stored_by_client_id(items: Iterable[LogItem]) -> dict[uuid.UUID, DeliveryVersion]:
     """The version that each client id made, if it is stored."""
     ids = [item.client_id for item in items]
-    rows = DeliveryVersion.objects.select_related("entry", "reason")
+    rows = DeliveryVersion.objects.select_related("entry", "reason").order_by()
     first = {row.entry.client_id: row for row in rows.filter(entry__client_id__in=ids, number=1)}
     later = {row.client_id: row for row in rows.filter(client_id__in=ids) if row.client_id is not None}
     return first | later
@@ -312,7 +314,7 @@ def _stored_by_client_id(items: Iterable[LogItem]) -> dict[uuid.UUID, DeliveryVe
 
 def _existing_sessions(items: Iterable[LogItem]) -> Mapping[tuple[int, uuid.UUID | None], DeliveryEntry]:
     uids = {item.session_uid for item in items if item.session_uid is not None}
-    rows = DeliveryEntry.objects.filter(session_uid__in=uids) if uids else DeliveryEntry.objects.none()
+    rows = DeliveryEntry.objects.filter(session_uid__in=uids).order_by() if uids else DeliveryEntry.objects.none()
     return {(row.service_line_id, row.session_uid): row for row in rows}
 
 

@@ -21,8 +21,11 @@ from django.utils import timezone
 from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.idempotency.services import moment_get
+from accounts.idempotency.shared import shared
 from accounts.models import Person
+from accounts.selectors import today_of
 from accounts.services import NOT_THERE, audit_write, permission_require
+from accounts.validation import row_validate
 from caseload.delivery.services.log import local_date
 from caseload.progress.measures import Measure
 from caseload.progress.models import DataPoint, StudentGoal
@@ -77,7 +80,9 @@ def data_import(
 
 
 def _goals_require(actor: Person, goals: set[int]) -> None:
-    if StudentGoal.objects.visible_to(actor).filter(pk__in=goals).count() != len(goals):
+    key = ("goals", actor.pk, today_of(actor), frozenset(goals))
+    seen = StudentGoal.objects.visible_to
+    if shared(key, lambda: seen(actor).filter(pk__in=goals).count(), at_once=True) != len(goals):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
 
 
@@ -89,7 +94,8 @@ def _store(actor: Person, taken: DataTaken, action: str, now: dt.datetime | None
     _goal_require(taken)
     _day_require(taken, now)
     _value_require(taken)
-    row.full_clean()
+    # The id was looked for above, and two at once are told apart by the database.
+    row_validate(row, exclude=["client_id"])
     row.save(force_insert=True)
     changes: dict[str, list[Any]] = {
         "day": [None, row.day],

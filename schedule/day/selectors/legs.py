@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
+from accounts.idempotency.shared import shared
 from accounts.models import Person
 from schedule.calendar.selectors.school_days import time_of
 from schedule.day.data import DrivenView, DriveView, OtherDrive, leg_meant
@@ -65,11 +66,12 @@ class DriveDay:
         self.drives = [one for one in items if one.kind == "drive" and one.origin_id and one.building_id]
         self.arrivals = {(one.origin_id, one.destination_id, one.leave): one for one in arrivals}
         logs = DriveLog.objects.visible_to(viewer).filter(drivers_of(teacher, date), date=date)
-        self.logs = list(
-            logs.select_related("origin__district", "destination__district").order_by("started_at", "pk")
-        )
+        self.logs = list(logs.order_by("started_at", "pk"))
         ids = {pk for one in self.drives for pk in _ends(one)}
+        ids |= {pk for log in self.logs for pk in (log.origin_id, log.destination_id)}
         self.buildings = _buildings(teacher, ids, known or {})
+        for log in self.logs:
+            log.origin, log.destination = self.buildings[log.origin_id], self.buildings[log.destination_id]
 
     def read(self, *, may_tap: bool) -> DayDrives:
         """The drives; taps are offered if the viewer may tap today."""
@@ -124,11 +126,12 @@ class DriveDay:
 
 def _buildings(teacher: Person, ids: set[int], known: Mapping[int, Building]) -> Mapping[int, Building]:
     """By id; what isn't known is read."""
-    missing = ids - set(known)
+    missing = frozenset(ids - set(known))
     if not missing:
         return known
-    rows = Building.objects.filter(district=teacher.district, pk__in=missing).select_related("district")
-    return {**known, **{row.pk: row for row in rows}}
+    rows = Building.objects.filter(district=teacher.district_id, pk__in=missing).select_related("district")
+    read = shared(("ends", teacher.district_id, missing), lambda: {row.pk: row for row in rows})
+    return {**known, **read}
 
 
 def _ends(item: ItemView) -> Ends:

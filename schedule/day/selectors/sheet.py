@@ -4,7 +4,9 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from accounts.idempotency.shared import shared
 from accounts.models import Person
+from accounts.selectors import today_of
 from caseload.progress.selectors.taking import goals_on_sheet
 from schedule.calendar.selectors.covers import Covers, covers_between
 from schedule.calendar.selectors.school_days import time_of
@@ -79,7 +81,9 @@ def day_sheet(
 def day_drives(viewer: Person, teacher: Person, date: dt.date) -> DayDrives:
     """The drives of a day as `day_sheet` has them, to be tapped: without chances, and nothing beside them."""
     monday = date - dt.timedelta(days=date.weekday())
-    week = week_in_force(viewer, teacher, monday) if is_covered(viewer, teacher, date) else None
+    key = ("week in force", viewer.pk, today_of(viewer), teacher.pk, monday)
+    covered = is_covered(viewer, teacher, date)
+    week = shared(key, lambda: week_in_force(viewer, teacher, monday)) if covered else None
     if week is None or viewer.sees_no_students_in_weeks:
         return DayDrives((), ())
     return DriveDay(viewer, week.teacher, date, day_items(viewer, week, date), ()).read(may_tap=True)

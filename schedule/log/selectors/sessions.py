@@ -19,14 +19,14 @@ from caseload.care.written import Care, ask_first_among
 from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.rows import LoggedEntry
 from caseload.delivery.selectors.log import entries_of_sessions
-from caseload.plans.names import student_names
+from caseload.plans.names import student_names, students_seen
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.log.missed_as import MISSED_AS
 from schedule.weeks.day_truth import off_words, short_words
 from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
 from schedule.weeks.selectors.covered import covered_now
 from schedule.weeks.selectors.day_shapes import AsHeld, as_held
-from schedule.weeks.selectors.leaving import Gone, gone_from
+from schedule.weeks.selectors.leaving import Gone, gone_on
 from travel.places.models import Building
 
 
@@ -150,6 +150,14 @@ def session_to_log(viewer: Person, uid: uuid.UUID, now: dt.datetime | None = Non
     return found
 
 
+def session_written(viewer: Person, uid: uuid.UUID, now: dt.datetime | None = None) -> LogSession:
+    """The same to write its log: students are called by their codes, and nobody's care is read."""
+    found = log_sessions(viewer, sessions_to_log(viewer).filter(uid=uid), now, told=False)
+    if not found:
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    return found[0]
+
+
 def session_if_logged(viewer: Person, uid: uuid.UUID, now: dt.datetime | None = None) -> LogSession | None:
     """A session that the viewer logs; None for any other."""
     found = log_sessions(viewer, sessions_to_log(viewer).filter(uid=uid), now)
@@ -198,15 +206,23 @@ def _waiting() -> QuerySet[SessionAttendee]:
 
 
 def log_sessions(
-    viewer: Person, rows: QuerySet[PlannedSession], now: dt.datetime | None = None, known: Known | None = None
+    viewer: Person,
+    rows: QuerySet[PlannedSession],
+    now: dt.datetime | None = None,
+    known: Known | None = None,
+    *,
+    told: bool = True,
 ) -> tuple[LogSession, ...]:
-    """Planned sessions with their attendees and entries. The number of queries doesn't grow with theirs."""
+    """Planned sessions with their attendees and entries. The number of queries doesn't grow with theirs.
+
+    Not `told`: without names and care.
+    """
     moment = now or timezone.now()
     sessions = _read(rows, known)
     known = known if known is not None and known.has(sessions) else None
-    gone = known.gone if known is not None else gone_from(row.uid for row in sessions)
+    gone = known.gone if known is not None else _gone(sessions)
     held = known.held if known is not None else as_held([row.week.teacher for row in sessions], sessions, gone)
-    attendees = _attendees(viewer, sessions, gone, known)
+    attendees = _attendees(viewer, sessions, gone, known, told=told)
     return tuple(_log_session(row, attendees.get(row.pk, ()), held[row.uid], moment) for row in sessions)
 
 
@@ -222,13 +238,14 @@ def _in_order(row: PlannedSession) -> tuple[dt.date, dt.time, int]:
 
 
 def _attendees(
-    viewer: Person, sessions: Iterable[PlannedSession], gone: Gone, known: Known | None
+    viewer: Person, sessions: Iterable[PlannedSession], gone: Gone, known: Known | None, *, told: bool
 ) -> Mapping[int, tuple[LogAttendee, ...]]:
     """Who is in each session; who was planned in it and is gone by its date, only with an entry."""
     held = {row.pk: row for row in sessions}
     rows = SessionAttendee.objects.filter(session__in=list(held)).select_related("student")
     everyone = list(rows.order_by("student__last_name", "student__first_name", "student__code"))
-    care, names = (known.care, known.names) if known is not None else _care_and_names(viewer, everyone)
+    read = _care_and_names if told else _seen_by_code
+    care, names = (known.care, known.names) if known is not None else read(viewer, everyone)
     attending = [one for one in everyone if one.student_id in care]
     entries = entries_of_sessions({row.uid for row in held.values()})
     # A later version of a week may have lost the uid that the entry was made under.
@@ -243,6 +260,19 @@ def _attendees(
             LogAttendee(one.service_line_id, one.student_id, *who, entry, care[one.student_id])
         )
     return {key: _there(held[key].uid, people, gone) for key, people in found.items()}
+
+
+def _gone(sessions: Iterable[PlannedSession]) -> Gone:
+    rows = list(sessions)
+    return gone_on({(row.week_id, row.date) for row in rows}, [row.uid for row in rows])
+
+
+def _seen_by_code(
+    viewer: Person, everyone: Iterable[SessionAttendee]
+) -> tuple[Mapping[int, Care], Mapping[int, str]]:
+    """Whom the viewer may see, as `care_of` has it."""
+    codes = {one.student_id: one.student.code for one in everyone}
+    return dict.fromkeys(students_seen(viewer, codes), Care(told=False)), codes
 
 
 def _care_and_names(
@@ -270,6 +300,7 @@ def _entries_by_spot(
     rows = (
         DeliveryVersion.objects.filter(entry__service_line__in=missing, entry__date__in=dates)
         .current()
+        .order_by()
         .values_list("entry__session_uid", flat=True)
     )
     others = entries_of_sessions({uid for uid in rows if uid is not None}) if missing else {}

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from uuid import UUID
 
+from accounts.idempotency.shared import shared
 from accounts.models import Person
 from caseload.delivery.models import DeliveryVersion
 from schedule.calendar.closed_days import ClosedDays, Closing
@@ -108,12 +109,9 @@ def standings_among(teacher: Person, parts: Parts, absent: Gone) -> dict[dt.date
     if not parts:
         return {}
     first, last = min(parts), max(parts)
-    entries = _entries(teacher.district_id or 0, first, last)
-    closed = closed_days_of(teacher.district_id or 0, entries)
+    entries, closed, bases = _calendar(teacher.district_id or 0, first, last)
     wanted = {date: {one for part in day for one in buildings_of(part)} for date, day in parts.items()}
     late, early = first_bells(entries, wanted), last_bells(entries, wanted)
-    based = Building.objects.filter(district=teacher.district_id, level=Building.Level.BASE)
-    bases = frozenset(based.values_list("pk", flat=True))
     uids = _sessions_in(parts)
     logged = _logged(uids)
     after = days_after_leaving(teacher, parts)
@@ -242,8 +240,19 @@ def _sessions_in(parts: Parts) -> list[UUID]:
     return [UUID(one.key) for day in parts.values() for one in day if one.kind == SESSION]
 
 
-def _entries(district_id: int, first: dt.date, last: dt.date) -> list[CalendarEntry]:
-    return list(CalendarEntry.objects.filter(district_id=district_id, first_date__lte=last, last_date__gte=first))
+type _Calendar = tuple[Sequence[CalendarEntry], ClosedDays, frozenset[int]]
+
+
+def _calendar(district_id: int, first: dt.date, last: dt.date) -> _Calendar:
+    """What stands in a district's calendar, what that closes, and which buildings are bases."""
+    return shared(("calendar", district_id, first, last), lambda: _calendar_read(district_id, first, last))
+
+
+def _calendar_read(district_id: int, first: dt.date, last: dt.date) -> _Calendar:
+    rows = CalendarEntry.objects.filter(district_id=district_id, first_date__lte=last, last_date__gte=first)
+    entries = tuple(rows)
+    based = Building.objects.filter(district=district_id, level=Building.Level.BASE)
+    return entries, closed_days_of(district_id, entries), frozenset(based.values_list("pk", flat=True))
 
 
 def straight_legs(teacher: Person, shapes: Mapping[dt.date, DayShape]) -> dict[dt.date, tuple[StraightLeg, ...]]:
@@ -280,9 +289,6 @@ class _Logged:
 
 def _logged(uids: Iterable[UUID]) -> _Logged:
     """Nobody was taught where that is logged for everyone in it."""
-    wanted = Counter(SessionAttendee.objects.filter(session__uid__in=uids).order_by().values_list(
-        "session__uid", "service_line"
-    ).distinct().values_list("session__uid", flat=True))  # fmt: skip
     told: dict[UUID, list[bool]] = defaultdict(list)
     taught: set[str] = set()
     rows = DeliveryVersion.objects.filter(entry__session_uid__in=uids).current().order_by()
@@ -290,5 +296,13 @@ def _logged(uids: Iterable[UUID]) -> _Logged:
         if uid is not None:
             told[uid].append(minutes != 0 or reason not in NOT_HELD)
             taught |= {str(uid)} if minutes else set()
-    untaught = (str(uid) for uid, each in told.items() if not any(each) and len(each) >= wanted[uid])
+    nobody = {uid: len(each) for uid, each in told.items() if not any(each)}
+    wanted = _attending(nobody) if nobody else {}
+    untaught = (str(uid) for uid, count in nobody.items() if count >= wanted.get(uid, 0))
     return _Logged(frozenset(taught), frozenset(untaught))
+
+
+def _attending(uids: Iterable[UUID]) -> Mapping[UUID, int]:
+    """How many services meet in each session."""
+    rows = SessionAttendee.objects.filter(session__uid__in=list(uids)).order_by()
+    return Counter(uid for uid, _ in rows.values_list("session__uid", "service_line").distinct())

@@ -13,6 +13,7 @@ from uuid import UUID
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from accounts.dates import day_words
+from accounts.idempotency.shared import is_sharing, shared
 from accounts.models import Person, Substitution
 from caseload.plans.enrollment.selectors import stays_by_student
 from caseload.plans.enrollments import Stay
@@ -109,8 +110,22 @@ def gone_in(rows: Iterable[PlannedSession]) -> Gone:
 
 def gone_from(uids: Iterable[UUID]) -> Gone:
     """Who of the sessions with these uids isn't in them anymore."""
-    wanted = list(uids)
-    return gone_among(SessionAttendee.objects.filter(session__uid__in=wanted)) if wanted else Gone()
+    wanted = frozenset(uids)
+    if not wanted:
+        return Gone()
+    return shared(("gone", wanted), lambda: gone_among(SessionAttendee.objects.filter(session__uid__in=wanted)))
+
+
+def gone_on(days: Iterable[tuple[int, dt.date]], uids: Iterable[UUID]) -> Gone:
+    """The same; `days` are these sessions' weeks and dates. For several sendings, a date is looked at once."""
+    if not is_sharing():
+        return gone_from(uids)
+    return gone_from({uid for week, date in days for uid in _uids_on(week, date)})
+
+
+def _uids_on(week: int, date: dt.date) -> frozenset[UUID]:
+    rows = PlannedSession.objects.filter(week=week, date=date)
+    return shared(("sessions", week, date), lambda: frozenset(rows.values_list("uid", flat=True)))
 
 
 def gone_of_student(student: Student) -> Gone:

@@ -7,7 +7,9 @@ from functools import cached_property
 
 from django.db.models import QuerySet
 
+from accounts.idempotency.shared import shared
 from accounts.models import Person
+from accounts.selectors import today_of
 from caseload.plans.naming import StudentNames
 from schedule.calendar.models import ContractDay, SchoolYear
 from schedule.calendar.selectors.covers import covers_between
@@ -99,11 +101,8 @@ class SeenWeek:
     def rows(self) -> list[PlannedSession]:
         """The sessions."""
         rows = self._sessions() if self.only is None else self._sessions().filter(date=self.only)
-        rows = rows.order_by("date", "start").select_related("building", "space", "school_class")
-        found = list(rows.distinct())
-        for row in found:
-            row.week, row.building.district = self.week, self.week.district
-        return found
+        rows = rows.order_by("date", "start").select_related("building", "space", "school_class").distinct()
+        return list(shared(self._key("sessions"), lambda: tuple(rows)))
 
     @cached_property
     def people(self) -> dict[int, People]:
@@ -114,7 +113,12 @@ class SeenWeek:
     def item_rows(self) -> list[DayItem]:
         """What fills the days between the sessions."""
         rows = self._items() if self.only is None else self._items().filter(date=self.only)
-        return list(rows.select_related("origin", "building"))
+        rows = rows.select_related("origin", "building")
+        return list(shared(self._key("items"), lambda: tuple(rows)))
+
+    def _key(self, what: str) -> tuple[object, ...]:
+        """What rows hang on: who sees them, of which date, and on which day they are looked at."""
+        return "seen", what, self.viewer.pk, today_of(self.viewer), self.week.pk, self.only
 
     @cached_property
     def fillings(self) -> tuple[ItemView, ...]:
