@@ -57,6 +57,7 @@ MIDDLEWARE = [
     "config.problems.ProblemMiddleware",
     # Before anything of a request is looked at that came over an open line.
     "config.running.open_line.OpenLineMiddleware",
+    "config.packing.PackedBodiesMiddleware",
     "django.middleware.csp.ContentSecurityPolicyMiddleware",
     # Outside of all that asks the database.
     "config.running.steady.SteadyMiddleware",

@@ -3,6 +3,7 @@ browser, against a server of this test that loses requests and answers."""
 
 import datetime as dt
 import email.utils
+import gzip
 import json
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -81,7 +82,7 @@ class Server:
         route.fulfill(body=body, content_type="text/html")
 
     def _does(self, path: str, route: Route, fate: str) -> tuple[int, dict[str, Any]]:
-        body = json.loads(route.request.post_data or "{}")
+        body = json.loads(_content(route) or "{}")
         if path != TOGETHER:
             return self._take(path, route.request.headers.get("idempotency-key", "").strip('"'), body)
         if not self.knows_many:
@@ -123,6 +124,12 @@ class Server:
     def stands(self) -> list[str]:
         """What was tapped and counts, in the order in which it was taken."""
         return [body["tap"] for key, body in self.taken.items() if key not in self.undone]
+
+
+def _content(route: Route) -> bytes:
+    """What was sent, unpacked."""
+    sent = route.request.post_data_buffer or b""
+    return gzip.decompress(sent) if route.request.headers.get("content-encoding") == "gzip" else sent
 
 
 @contextmanager

@@ -1,13 +1,17 @@
 """What is sent packed: pages and the API's answers, and static files from a copy that is made once."""
 
 import gzip
+import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django.http import FileResponse, HttpRequest, HttpResponse
 from django.test import Client, RequestFactory, override_settings
 
-from config.packing import PackedFilesMiddleware, PackedPagesMiddleware, packed_file
+from accounts.models import Person
+from config.packing import PackedFilesMiddleware, PackedPagesMiddleware, packed_file, unpacked
+from schedule.calendar.models import Happening
 from tests.conftest import Cast
 
 UNPACKS = {"Accept-Encoding": "gzip, br"}
@@ -84,3 +88,53 @@ def test_static_files_come_packed_with_their_headers(tmp_path: Path) -> None:
     assert read(plain) == SHEET.read_bytes()
     known = serve(RequestFactory().get("/static/site.css", headers={"If-None-Match": answer["ETag"]}))
     assert (known.status_code, read(known)) == (304, b"")
+
+
+SAID = {"kind": "away", "first_date": "2026-09-14"}
+ADDRESS = "/api/1/happenings/"
+
+
+def phone_of(person: Person) -> Client:
+    found = Client()
+    found.force_login(person)
+    return found
+
+
+def post(client: Client, content: bytes, coding: str) -> Any:
+    told = {"Content-Encoding": coding} if coding else {}
+    return client.generic("POST", ADDRESS, content, content_type="application/json", headers=told)
+
+
+def test_what_a_program_sends_packed_is_what_it_sends(cast: Cast) -> None:
+    """RFC 9110, section 8.4: the coding's name has no case."""
+    client = phone_of(cast.teacher)
+    content = json.dumps(SAID).encode()
+    assert post(client, gzip.compress(content), "gzip").status_code == 201
+    assert post(client, gzip.compress(content), "GZIP").json()["first_date"] == SAID["first_date"]
+    assert post(client, content, "").status_code == 201
+    assert Happening.objects.count() == 3
+
+
+@pytest.mark.parametrize(
+    ("content", "coding"),
+    [
+        (b"not packed", "gzip"),
+        (gzip.compress(json.dumps(SAID).encode())[:-6], "gzip"),
+        (json.dumps(SAID).encode(), "br"),
+        (b"", "gzip"),
+    ],
+)
+def test_what_cannot_be_unpacked_is_refused(cast: Cast, content: bytes, coding: str) -> None:
+    """415, with what is understood (RFC 7694, section 3)."""
+    answer = post(phone_of(cast.teacher), content, coding)
+    assert (answer.status_code, answer["Accept-Encoding"]) == (415, "gzip")
+    assert answer.json()["code"] == "not_unpacked"
+    assert Happening.objects.count() == 0
+
+
+def test_no_more_is_unpacked_than_may_come_as_it_is(cast: Cast) -> None:
+    """A thousand times as long unpacked: 413 (RFC 9110, section 15.5.14)."""
+    with override_settings(DATA_UPLOAD_MAX_MEMORY_SIZE=1000):
+        answer = post(phone_of(cast.teacher), gzip.compress(b" " * 1_000_000), "gzip")
+    assert (answer.status_code, answer.json()["code"]) == (413, "too_long")
+    assert len(unpacked(gzip.compress(b" " * 1_000_000), 1000)) == 1001
