@@ -110,11 +110,13 @@ def _is_visible(actor: Person, row: models.Model) -> bool:
     visible_to = getattr(type(row)._meta.default_manager, "visible_to", None)
     if visible_to is None:
         return district_of(row).pk == actor.district_id
-    found = visible_to(actor).filter(pk=row.pk)
+
+    def read() -> bool:
+        return bool(visible_to(actor).filter(pk=row.pk).exists())
+
     if is_tapped(type(row)):
-        return bool(found.exists())
-    key = ("seen", type(row), actor.pk, today_of(actor), row.pk)
-    return shared(key, lambda: bool(found.exists()), at_once=True)
+        return read()
+    return shared(("seen", type(row), actor.pk, today_of(actor), row.pk), read, at_once=True)
 
 
 def _own_require(actor: Person, row: models.Model, values: Mapping[str, Any]) -> None:

@@ -46,9 +46,13 @@ def _noting(names: StudentNames, ids: dict[str, int]) -> StudentNames:
 def students_seen(viewer: Person, among: Iterable[int]) -> frozenset[int]:
     """Which of these students the viewer may see today, by id; one query."""
     wanted = frozenset(among)
-    rows = Student.objects.visible_to(viewer).filter(pk__in=wanted).order_by().values_list("pk", flat=True)
     key = ("students seen", viewer.pk, today_of(viewer), wanted)
-    return shared(key, lambda: frozenset(rows), at_once=True)
+    return shared(key, lambda: _students_seen(viewer, wanted), at_once=True)
+
+
+def _students_seen(viewer: Person, among: frozenset[int]) -> frozenset[int]:
+    rows = Student.objects.visible_to(viewer).filter(pk__in=among)
+    return frozenset(rows.order_by().values_list("pk", flat=True))
 
 
 def names_written(viewer: Person, texts: Iterable[str]) -> dict[str, tuple[str, ...]]:

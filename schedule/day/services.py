@@ -144,9 +144,11 @@ def _one_at_a_time(actor: Person) -> None:
 def _ends(actor: Person, found: DriveView) -> Mapping[int, Building]:
     """Both buildings of a drive."""
     pks = [found.origin_id, found.destination_id]
-    rows = Building.objects.visible_to(actor).select_related("district")
-    key = ("ends seen", actor.pk, today_of(actor), *pks)
-    return shared(key, lambda: rows.in_bulk(pks), at_once=True)
+
+    def read() -> Mapping[int, Building]:
+        return Building.objects.visible_to(actor).select_related("district").in_bulk(pks)
+
+    return shared(("ends seen", actor.pk, today_of(actor), *pks), read, at_once=True)
 
 
 def _begun(actor: Person, date: dt.date, drives: DayDrives, found: DriveView) -> DriveLog | None:

@@ -100,9 +100,12 @@ class SeenWeek:
     @cached_property
     def rows(self) -> list[PlannedSession]:
         """The sessions."""
+        return list(shared(self._key("sessions"), self._rows_read))
+
+    def _rows_read(self) -> tuple[PlannedSession, ...]:
         rows = self._sessions() if self.only is None else self._sessions().filter(date=self.only)
         rows = rows.order_by("date", "start").select_related("building", "space", "school_class").distinct()
-        return list(shared(self._key("sessions"), lambda: tuple(rows)))
+        return tuple(rows)
 
     @cached_property
     def people(self) -> dict[int, People]:
@@ -112,9 +115,11 @@ class SeenWeek:
     @cached_property
     def item_rows(self) -> list[DayItem]:
         """What fills the days between the sessions."""
+        return list(shared(self._key("items"), self._items_read))
+
+    def _items_read(self) -> tuple[DayItem, ...]:
         rows = self._items() if self.only is None else self._items().filter(date=self.only)
-        rows = rows.select_related("origin", "building")
-        return list(shared(self._key("items"), lambda: tuple(rows)))
+        return tuple(rows.select_related("origin", "building"))
 
     def _key(self, what: str) -> tuple[object, ...]:
         """What rows hang on: who sees them, of which date, and on which day they are looked at."""
