@@ -32,6 +32,7 @@ HOOKS = {
     r"accounts\.models\.scope\.\S+ -> \S+QuerySet\.narrowed_for": "each table narrows its own rows to who asks",
     r"accounts\.validation\._full_clean -> \S+\.models\.\S+\.clean": "each table checks its own row",
     r"accounts\.validation\.rules_check -> \S+\.rules\.\w+": "rules that a floor registers for rows of another",
+    r"accounts\.idempotency\.shared\.\S+ -> \S+": "what several sendings share is read by whoever asks for it",
     r"accounts\.guards\.guards_ask -> \S+\.services\.closed\.\w+": "what closed months hold against a row's change",
     r"schedule\.imports\.rows\.context\.TableRun\.save -> \S+\.rows\.people\.\w+": "how a table's rows are saved",
     r"\S+ -> schedule\.feeds\.signals\.\w+": "Django's word that a row was saved: feeds mark themselves",
