@@ -104,8 +104,11 @@ class SeenWeek:
 
     def _rows_read(self) -> tuple[PlannedSession, ...]:
         rows = self._sessions() if self.only is None else self._sessions().filter(date=self.only)
-        rows = rows.order_by("date", "start").select_related("building", "space", "school_class").distinct()
-        return tuple(rows)
+        rows = rows.order_by("date", "start").select_related("building", "space", "school_class")
+        found = tuple(rows.distinct())
+        for row in found:
+            row.week, row.building.district = self.week, self.week.district
+        return found
 
     @cached_property
     def people(self) -> dict[int, People]:
