@@ -112,13 +112,11 @@ def entries_of(students: Collection[int]) -> dict[int, list[LoggedEntry]]:
 
 
 def entries_of_sessions(uids: Iterable[uuid.UUID]) -> dict[tuple[int, uuid.UUID], LoggedEntry]:
-    """The log of planned sessions by service line and session uid. One query where nothing is logged, else two."""
+    """The log of planned sessions by service line and session uid. Two queries."""
     wanted = list(uids)
     rows = DeliveryVersion.objects.filter(entry__session_uid__in=wanted).current().order_by()
-    logged = list(rows.values_list(*LOGGED))
-    decided = TeamDecision.objects.filter(entry__session_uid__in=wanted)
-    decisions = decisions_by_entry(decided) if logged else {}
-    found = [logged_entry(row, decisions) for row in logged]
+    decisions = decisions_by_entry(TeamDecision.objects.filter(entry__session_uid__in=wanted))
+    found = [logged_entry(row, decisions) for row in rows.values_list(*LOGGED)]
     return {(one.line_id, one.uid): one for one in found if one.uid is not None}
 
 

@@ -296,13 +296,13 @@ def _logged(uids: Iterable[UUID]) -> _Logged:
         if uid is not None:
             told[uid].append(minutes != 0 or reason not in NOT_HELD)
             taught |= {str(uid)} if minutes else set()
-    nobody = {uid: len(each) for uid, each in told.items() if not any(each)}
-    wanted = _attending(nobody) if nobody else {}
-    untaught = (str(uid) for uid, count in nobody.items() if count >= wanted.get(uid, 0))
+    wanted = _attending(frozenset(uids))
+    untaught = (str(uid) for uid, each in told.items() if not any(each) and len(each) >= wanted.get(uid, 0))
     return _Logged(frozenset(taught), frozenset(untaught))
 
 
-def _attending(uids: Iterable[UUID]) -> Mapping[UUID, int]:
+def _attending(uids: frozenset[UUID]) -> Mapping[UUID, int]:
     """How many services meet in each session."""
-    rows = SessionAttendee.objects.filter(session__uid__in=list(uids)).order_by()
-    return Counter(uid for uid, _ in rows.values_list("session__uid", "service_line").distinct())
+    rows = SessionAttendee.objects.filter(session__uid__in=uids).order_by()
+    pairs = rows.values_list("session__uid", "service_line").distinct()
+    return shared(("attending", uids), lambda: Counter(uid for uid, _ in pairs))

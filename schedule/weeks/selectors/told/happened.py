@@ -41,14 +41,13 @@ def happened_to(teacher: Person, parts: Mapping[dt.date, Sequence[Part]], *, cut
 
     `cut`: some of them have other hours, so that the least that is held is asked for.
     """
-    if teacher.district_id is None:
+    if teacher.district is None:
         return WhatHappened()
-    district, first, last = teacher.district_id, min(parts), max(parts)
+    district, first, last = teacher.district.pk, min(parts), max(parts)
     said = shared(
         ("said", district, first, last, teacher.pk), lambda: said_between(district, first, last, [teacher.pk])
     )
-    asked = teacher.district if said or cut else None
-    least = settings_of(asked, last).least_minutes if asked is not None else 1
+    least = settings_of(teacher.district, last).least_minutes if said or cut else 1
     covers = _covers(teacher, parts, said)
     planned = _planned(teacher, parts, said) if said else {}
     became = _became(planned, said, covers, least)
