@@ -67,9 +67,7 @@ class DriveDay:
         self.arrivals = {(one.origin_id, one.destination_id, one.leave): one for one in arrivals}
         logs = DriveLog.objects.visible_to(viewer).filter(drivers_of(teacher, date), date=date)
         self.logs = list(logs.order_by("started_at", "pk"))
-        ids = {pk for one in self.drives for pk in _ends(one)}
-        ids |= {pk for log in self.logs for pk in (log.origin_id, log.destination_id)}
-        self.buildings = _buildings(teacher, ids, known or {})
+        self.buildings = _buildings(teacher, _all_ends(self.drives, self.logs), known or {})
         for log in self.logs:
             log.origin, log.destination = self.buildings[log.origin_id], self.buildings[log.destination_id]
 
@@ -122,6 +120,12 @@ class DriveDay:
             straight=item.straight,
             arrival=self.arrivals.get((origin.pk, destination.pk, leave)),
         )
+
+
+def _all_ends(drives: Iterable[ItemView], logs: Iterable[DriveLog]) -> set[int]:
+    """Of planned drives and of logged ones."""
+    planned = {pk for one in drives for pk in _ends(one)}
+    return planned | {pk for log in logs for pk in (log.origin_id, log.destination_id)}
 
 
 def _buildings(teacher: Person, ids: set[int], known: Mapping[int, Building]) -> Mapping[int, Building]:
