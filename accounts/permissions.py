@@ -67,6 +67,8 @@ rules.add_perm("import.run", writes)
 rules.add_perm("people.change", is_member & is_coordinator)
 # The district's own name, state and time zone, and from where maps are loaded.
 rules.add_perm("district.settings", is_member & is_coordinator)
+# Weeks of several teachers, planned together.
+rules.add_perm("together.plan", is_member & is_coordinator)
 # What each teacher's week is made of, side by side.
 rules.add_perm("workload.view", is_member & is_coordinator)
 # How the whole district stands, added up.

@@ -39,6 +39,7 @@ from schedule.reports import api as reports
 from schedule.stations import api as stations
 from schedule.telling import api as telling
 from schedule.terms import api as terms
+from schedule.together import api as together
 from schedule.trips.api import month as trips
 from schedule.trips.api import road_map
 from schedule.trips.api import vouchers as trip_vouchers
@@ -113,6 +114,7 @@ router.register("meetings", calendar.MeetingViewSet, "meeting")
 router.register("weeks", weeks.WeekViewSet, "week")
 router.register("plan-runs", runs.PlanRunViewSet, "plan_run")
 router.register("terms", terms.TermViewSet, "term")
+router.register("together", together.TogetherPlanViewSet, "together-plan")
 router.register("activities", equipment.ActivityViewSet, "activity")
 router.register("equipment", equipment.EquipmentViewSet, "equipment")
 router.register("space-cautions", equipment.SpaceCautionsViewSet, "space_cautions")

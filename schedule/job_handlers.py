@@ -19,6 +19,7 @@ from schedule.overview import services as overview
 from schedule.reports import services as reports
 from schedule.terms.services import curve
 from schedule.terms.services import plans as terms
+from schedule.together import services as together
 from schedule.weeks.models import PlanRun
 from schedule.weeks.services import questions
 from schedule.weeks.services.kept import Write
@@ -26,6 +27,7 @@ from schedule.weeks.services.runs import KIND, plan_run_keep, plan_run_save, pla
 
 LIST_GONE = "The list that this work belonged to was deleted."
 RUN_GONE = "The run that this work belonged to was deleted."
+TOGETHER_GONE = "The plan that this work belonged to was deleted."
 TERM_GONE = "The term that was asked about was deleted."
 TEACHER_GONE = "The teacher who was to be counted isn't there anymore."
 QUESTION_GONE = "The week that was asked about was deleted."
@@ -90,6 +92,18 @@ def plan_term(context: JobContext) -> None:
             keep=_keeping(context, term.run),
         ),
         save=lambda term, found: terms.term_plan_save(term=term, found=found),
+    )
+
+
+@job_handler(together.KIND)
+def plan_several(context: JobContext) -> None:
+    """Plan several teachers' weeks together and save a draft for each; a second run finds the same."""
+    _work_out(
+        context,
+        together.together_plan_of_job(context.job_id),
+        gone=TOGETHER_GONE,
+        work=lambda row: together.together_plan_work(row=row, report=context.report, stop_asked=context.stop_asked),
+        save=lambda row, found: together.together_plan_save(row=row, found=found),
     )
 
 

@@ -18,6 +18,7 @@ from schedule.reports.models import StoredReport
 from schedule.stations.models import Station, StationEquipment, StationGoal, StationRotation
 from schedule.telling.models import ProgressReport, ReportSentence
 from schedule.terms.models import TermPlan
+from schedule.together.models import TogetherPlan
 from schedule.weeks.models.questions import WeekQuestion
 from schedule.weeks.models.standing import TimetableAttendee, TimetableSession, TimetableVersion
 from schedule.weeks.models.weeks import (
@@ -86,6 +87,7 @@ __all__ = [
     "TimetableAttendee",
     "TimetableSession",
     "TimetableVersion",
+    "TogetherPlan",
     "ToldDate",
     "UnplacedSession",
     "WatchedTeacher",

@@ -46,6 +46,7 @@ from schedule.stations.models import Station, StationEquipment, StationGoal
 from schedule.stations.services import rotation_make
 from schedule.telling.models import ProgressReport
 from schedule.terms.models import TermCurve, TermPlan
+from schedule.together.models import TogetherPlan
 from schedule.weeks.models import (
     PlannedSession,
     PlanRun,
@@ -155,6 +156,7 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
     run = PlanRun.objects.create(requested_by=cast.teacher, first_date=MONDAY, last_date=date(4), job=job, **own)
     return {
         "term": _term(cast),
+        "together": _together(cast),
         "drive": OwnDriveTime.objects.create(origin=cast.north, destination=cast.south, minutes=14, **own),
         "drive_log": DriveLog.objects.create(
             origin=cast.north, destination=cast.south, date=MONDAY, odometer_before="10.0", **own
@@ -262,6 +264,18 @@ def _term(cast: Cast) -> TermPlan:
         found={"points": [{"worths": [60], "weeks": [], "summary": summary}], "contents": []},
     )
     return term
+
+
+def _together(cast: Cast) -> TogetherPlan:
+    """A plan of two teachers that is made, and has no draft left."""
+    plan = TogetherPlan.objects.create(
+        district=cast.district,
+        monday=MONDAY,
+        asked_by=cast.coordinator,
+        job=Job.objects.create(kind="plan_together", state=Job.State.DONE),
+    )
+    plan.teachers.set([cast.teacher, cast.mate])
+    return plan
 
 
 def _goal_rows(cast: Cast) -> dict[str, Any]:

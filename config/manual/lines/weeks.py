@@ -75,6 +75,18 @@ WEEKS: dict[str, PageHelp] = {
         "You can leave this page: the search goes on.",
         at="weeks#plan-a-week",
     ),
+    "together": says(
+        "One week of several teachers who share students, classes or spaces, planned as one.",
+        "Choose the teachers and a week that is ahead. Each gets a draft.",
+        "Nothing is in force before it is published.",
+        at="weeks#plan-a-week",
+    ),
+    "together_": says(
+        "What planning several teachers together has found: a draft for each, and who gives way to whom.",
+        "Publish all drafts, or leave each to its teacher.",
+        "Stopping keeps the best weeks found so far.",
+        at="weeks#plan-a-week",
+    ),
     "terms": says(
         "One timetable for the term: the same class at the same time, with the fewest exceptions.",
         "Plan one, or open one that is there.",

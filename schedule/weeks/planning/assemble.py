@@ -58,7 +58,8 @@ class Base:
     stays, and without it they are no days at all. ``rest``: only what comes after a moment is planned; ``in_force``
     is then what the week in force holds of it. ``leeway``: minutes before and after the contract day in which
     starts are sought too; nothing is planned there, as the day stays what it is. ``goals``: in their order.
-    ``around``: drafts of others, which only planning goes around.
+    ``around``: drafts of others, which only planning goes around. ``together``: teachers who are planned together,
+    so that their weeks in force are in nobody's way.
     """
 
     planned: Mapping[dt.date, WeekContent] = field(default_factory=dict)
@@ -74,6 +75,7 @@ class Base:
     leeway: int = 0
     goals: tuple[Goal, ...] = DEFAULT_GOALS
     around: Around = field(default_factory=Around)
+    together: frozenset[int] = frozenset()
 
     def takes(self, date: dt.date) -> bool:
         """Whether sessions may be placed on the date."""

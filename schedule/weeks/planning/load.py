@@ -87,6 +87,7 @@ def week_rows(
         calendars=frame.taught,
         contract=frame.contract,
         students=_students_of(frame.lines),
+        together=base.together,
     )
     return WeekRows(frame.mine, monday, frame.year, frame.lines, frame.buildings, frame.every, sources)
 

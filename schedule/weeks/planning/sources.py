@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from django.db.models import Q
@@ -17,6 +17,7 @@ from schedule.calendar.selectors.happened import said_between
 from schedule.calendar.selectors.school_days import BuildingCalendar, minutes_of
 from schedule.calendar.starts import Bar, ClassSpan, DayFacts, Hold, Span, StudentDay, WeeklyTime, spoken
 from schedule.weeks.planning.others.elsewhere import (
+    IN_FORCE,
     Elsewhere,
     StudentsElsewhere,
     Use,
@@ -151,8 +152,12 @@ def load_sources(
     calendars: Mapping[int, BuildingCalendar],
     contract: Mapping[dt.date, Span],
     students: Sequence[Student],
+    together: Collection[int] = (),
 ) -> Sources:
-    """Load a week's sources for a teacher's students in the buildings of ``calendars``."""
+    """Load a week's sources for a teacher's students in the buildings of ``calendars``.
+
+    Weeks in force of the teachers in ``together`` are left out.
+    """
     spaces: dict[int, list[Space]] = defaultdict(list)
     for space in Space.objects.filter(building__in=calendars):
         spaces[space.building_id].append(space)
@@ -162,7 +167,8 @@ def load_sources(
     meetings = list(ClassMeeting.objects.filter(school_class__building__in=calendars).select_related("space"))
     classes = dict(SchoolClass.objects.filter(building__in=calendars).values_list("pk", "building_id"))
     there = of_students([student.pk for student in students]) | Q(session__building__in=calendars)
-    held = held_by_others(teacher, there, min(contract), max(contract))
+    others = IN_FORCE & ~Q(session__week__teacher__in=together)
+    held = held_by_others(teacher, there, min(contract), max(contract), others)
     return Sources(
         calendars=calendars,
         contract=contract,

@@ -1,0 +1,1 @@
+"""Weeks of several teachers planned together, for the coordinators of a district."""

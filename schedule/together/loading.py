@@ -1,0 +1,139 @@
+"""Several teachers' weeks as one question: each loaded as by itself, without the weeks in force of the others."""
+
+import datetime as dt
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from caseload.plans.models import SchoolClass, ServiceLine
+from schedule.planner.problem import Problem
+from schedule.planner.together.shared import Member, Party, Taken, space_key
+from schedule.weeks.aims import Aim
+from schedule.weeks.models import PlanRun
+from schedule.weeks.planning.assemble import WeekInput
+from schedule.weeks.planning.load import load_week
+from schedule.weeks.services.base import run_base
+from schedule.weeks.versions.content import WeekContent
+from schedule.weeks.versions.history import content_in_force
+
+TO_SUNDAY = dt.timedelta(days=6)
+
+
+@dataclass(frozen=True, slots=True)
+class LoadedTeacher:
+    """One teacher's week with the way back to its rows."""
+
+    teacher: Person
+    loaded: WeekInput
+    in_force: WeekContent | None
+
+    @property
+    def id(self) -> str:
+        """What the planner calls the teacher."""
+        return str(self.teacher.pk)
+
+
+@dataclass(frozen=True, slots=True)
+class LoadedParty:
+    """All of them, and the question for the planner."""
+
+    teachers: tuple[LoadedTeacher, ...]
+    party: Party
+
+
+def together_load(teachers: Sequence[Person], monday: dt.date, aim: Aim) -> LoadedParty:
+    """Read the week of each; raises ``ApplicationError`` that names the teacher whose week can't be planned."""
+    group = frozenset(one.pk for one in teachers)
+    found = tuple(_load(one, monday, aim, group) for one in teachers)
+    things = {one.id: _things(one.loaded) for one in found}
+    shared = _shared(things)
+    members = tuple(
+        Member(
+            one.id,
+            str(one.teacher),
+            one.loaded.problem,
+            {unit: keys & shared for unit, keys in things[one.id].items() if keys & shared},
+            frozenset(unit for unit, info in one.loaded.units.infos.items() if info.setting == _PUSH_IN),
+        )
+        for one in found
+    )
+    return LoadedParty(found, Party(members, _room(found), tuple(_taken(found)), _names(found)))
+
+
+_PUSH_IN = ServiceLine.Setting.PUSH_IN.value
+
+
+def _load(teacher: Person, monday: dt.date, aim: Aim, group: frozenset[int]) -> LoadedTeacher:
+    in_force = content_in_force(teacher, monday)
+    run = PlanRun(
+        district=teacher.district, teacher=teacher, first_date=monday, last_date=monday + TO_SUNDAY, aim=aim.value
+    )
+    base = replace(run_base(run, monday, {}, in_force), together=group)
+    try:
+        return LoadedTeacher(teacher, load_week(teacher, monday, base), in_force)
+    except ApplicationError as error:
+        raise ApplicationError(f"{teacher}: {error.message}", code=error.code) from error
+
+
+# ---- what they share ------------------------------------------------------------------------------------------
+
+
+def _things(week: WeekInput) -> dict[str, frozenset[str]]:
+    """Students and classes by unit; a class that is pushed into counts too, so that nobody takes it away then."""
+    return {
+        unit: frozenset(
+            [
+                *(f"student {pk}" for pk in info.students),
+                *([f"class {info.school_class}"] if info.school_class is not None else []),
+            ]
+        )
+        for unit, info in week.units.infos.items()
+    }
+
+
+def _shared(things: Mapping[str, Mapping[str, frozenset[str]]]) -> frozenset[str]:
+    """What more than one teacher might have."""
+    counts = Counter(key for units in things.values() for key in frozenset().union(*units.values()))
+    return frozenset(key for key, count in counts.items() if count > 1)
+
+
+def _spaces(found: Sequence[LoadedTeacher]) -> Iterator[tuple[str, int, int]]:
+    """Key, id and room of each space of each teacher's buildings."""
+    for one in found:
+        rows = {space.pk: space for spaces in one.loaded.sources.spaces.values() for space in spaces}
+        for (place, name), pk in one.loaded.spaces.items():
+            yield space_key(place, name), pk, rows[pk].classes_that_fit
+
+
+def _room(found: Sequence[LoadedTeacher]) -> dict[str, int]:
+    return {key: fits for key, _, fits in _spaces(found)}
+
+
+def _taken(found: Sequence[LoadedTeacher]) -> Iterator[Taken]:
+    """Who else is in a space that has room for more than one; of any other no start is left then."""
+    keys = {pk: key for key, pk, fits in _spaces(found) if fits > 1}
+    known: dict[tuple[int, dt.date], set[tuple[int, int]]] = defaultdict(set)
+    for one in found:
+        for (space, date), uses in one.loaded.sources.uses.items():
+            if space in keys and (space, date) not in known:
+                known[space, date] = {use.span for use in uses}
+    for (space, date), spans in sorted(known.items()):
+        for begins, ends in sorted(spans):
+            yield Taken(keys[space], date.isoformat(), begins, ends)
+
+
+def _names(found: Sequence[LoadedTeacher]) -> dict[str, str]:
+    """Keys in words; students by their marked codes."""
+    names: dict[str, str] = {}
+    classes: set[int] = set()
+    for one in found:
+        problem: Problem = one.loaded.problem
+        for place, name in one.loaded.spaces:
+            names[space_key(place, name)] = f"{name} at {problem.name_of_place(place)}"
+        for info in one.loaded.units.infos.values():
+            names |= {f"student {pk}": code for pk, code in info.students.items()}
+            classes |= {info.school_class} if info.school_class is not None else set()
+    rows = SchoolClass.objects.filter(pk__in=classes)
+    return names | {f"class {pk}": name for pk, name in rows.values_list("pk", "name")}
