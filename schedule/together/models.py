@@ -22,7 +22,7 @@ class TogetherPlanQuerySet(ScopedQuerySet["TogetherPlan"]):
 class TogetherPlan(DistrictRow):
     """One week of several teachers, planned together in the background.
 
-    ``found`` holds ids, codes and figures, never a student's name (``schedule.together.found``).
+    ``found`` holds ids, codes and figures, never a student's name.
     """
 
     monday = models.DateField()
