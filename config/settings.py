@@ -242,6 +242,8 @@ SPECTACULAR_SETTINGS = {
         "accounts.idempotency.described.describe_keys",
     ],
     "ENUM_NAME_OVERRIDES": {
+        "PersonRoleEnum": "accounts.models.person.Person.Role",
+        "RecordsKindEnum": "caseload.retention.schedule.KIND_CHOICES",
         "DayKindEnum": "schedule.calendar.models.entries.CalendarEntry.Kind",
         "WordKindEnum": "schedule.calendar.models.entries.WordRule.Kind",
         "HappeningKindEnum": "schedule.calendar.happened.HappeningKind",

@@ -10,7 +10,7 @@ from django.db.models import F, Q
 
 from accounts.models import District, DistrictRow, Person, ScopedQuerySet
 from caseload.plans.models import Student
-from caseload.retention.schedule import EVENTS, KINDS, KeepingRule, events_of
+from caseload.retention.schedule import EVENTS, KIND_CHOICES, KINDS, KeepingRule, events_of
 from jobs.models import Job
 
 LONGEST = 100
@@ -28,7 +28,7 @@ class RetentionQuerySet[M: models.Model](ScopedQuerySet[M]):
 class RetentionRule(DistrictRow):
     """How long records of a kind are kept, from a day on. Without one they are kept without end."""
 
-    kind = models.CharField("records", max_length=12, choices=list(KINDS.items()))
+    kind = models.CharField("records", max_length=12, choices=KIND_CHOICES)
     years = models.PositiveSmallIntegerField(
         null=True,
         blank=True,
@@ -188,7 +188,7 @@ class ErasedRows(DistrictRow):
 
     run = models.ForeignKey(ErasureRun, on_delete=models.PROTECT, related_name="erased")
     rule_number = models.PositiveBigIntegerField(null=True, blank=True, help_text="By which rule: its id.")
-    kind = models.CharField(max_length=12, choices=list(KINDS.items()))
+    kind = models.CharField(max_length=12, choices=KIND_CHOICES)
     student_number = models.PositiveBigIntegerField(null=True, blank=True, help_text="The id that the student had.")
     at = models.DateTimeField(help_text="UTC")
     parents_told_on = models.DateField(null=True, blank=True)

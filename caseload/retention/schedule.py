@@ -29,6 +29,7 @@ KINDS = {
     JOBS: "Background work that is over",
     IMPORTS: "Imports, and what taking them back needs",
 }
+KIND_CHOICES = list(KINDS.items())
 
 LEFT, EXITED, YEAR, WRITTEN = "left", "exited", "year", "written"
 EVENTS = {

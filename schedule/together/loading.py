@@ -9,7 +9,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from caseload.plans.models import SchoolClass, ServiceLine
 from schedule.planner.problem import Problem
-from schedule.planner.together.shared import Member, Party, Taken, space_key
+from schedule.planner.together.shared import Member, Party, TakenOutside, space_key
 from schedule.weeks.aims import Aim
 from schedule.weeks.models import PlanRun
 from schedule.weeks.planning.assemble import WeekInput
@@ -111,7 +111,7 @@ def _room(found: Sequence[LoadedTeacher]) -> dict[str, int]:
     return {key: fits for key, _, fits in _spaces(found)}
 
 
-def _taken(found: Sequence[LoadedTeacher]) -> Iterator[Taken]:
+def _taken(found: Sequence[LoadedTeacher]) -> Iterator[TakenOutside]:
     """Who else is in a space that has room for more than one; of any other no start is left then."""
     keys = {pk: key for key, pk, fits in _spaces(found) if fits > 1}
     known: dict[tuple[int, dt.date], set[tuple[int, int]]] = defaultdict(set)
@@ -121,7 +121,7 @@ def _taken(found: Sequence[LoadedTeacher]) -> Iterator[Taken]:
                 known[space, date] = {use.span for use in uses}
     for (space, date), spans in sorted(known.items()):
         for begins, ends in sorted(spans):
-            yield Taken(keys[space], date.isoformat(), begins, ends)
+            yield TakenOutside(keys[space], date.isoformat(), begins, ends)
 
 
 def _names(found: Sequence[LoadedTeacher]) -> dict[str, str]:

@@ -271,7 +271,7 @@ def test_somebody_always_answers_for_the_district(cast: Cast) -> None:
 def test_an_office_as_a_second_role_needs_its_buildings(cast: Cast) -> None:
     """And sees these alone while it is worked in."""
     api = Api(cast.coordinator)
-    new = {"person": cast.teacher.pk, "role": "office", "first_day": date_there().isoformat()}
+    new: dict[str, Any] = {"person": cast.teacher.pk, "role": "office", "first_day": date_there().isoformat()}
     assert list(api.post("roles/", 400, **new)["fields"]) == ["buildings"]
     api.post("roles/", **new, buildings=[cast.north.pk])
     own = Api(cast.teacher)

@@ -18,7 +18,7 @@ type Keeps = Callable[[str, Start], bool]
 
 
 @dataclass(frozen=True, slots=True)
-class Taken:
+class TakenOutside:
     """A space that somebody outside the group uses, as far as it leaves room for others."""
 
     space: str
@@ -65,7 +65,7 @@ class Party:
 
     members: tuple[Member, ...]
     room: Mapping[str, int] = field(default_factory=dict)
-    taken: tuple[Taken, ...] = ()
+    taken: tuple[TakenOutside, ...] = ()
     names: Mapping[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:

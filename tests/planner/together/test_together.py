@@ -13,7 +13,7 @@ from schedule.planner.result import DayPlan, Ended, Item, ItemKind, Itinerary, R
 from schedule.planner.solve import solve
 from schedule.planner.together.judge import judge_together
 from schedule.planner.together.plan import ApartError, plan_together
-from schedule.planner.together.shared import Member, Party, Taken, parties, space_key
+from schedule.planner.together.shared import Member, Party, TakenOutside, parties, space_key
 from tests.planner.brute import every_plan
 from tests.planner.builders import NO_SAMENESS, at, random_tiny_week, service, tiny
 
@@ -44,7 +44,7 @@ def random_party(seed: int) -> Party:
         shared = [one.id for one in services if rng.random() < 0.7]
         things = {unit: frozenset({f"student {rng.randint(0, 1)}"}) for unit in shared}
         found.append(Member(f"m{number}", f"Member {number}", problem, things))
-    taken = (Taken(GYM, found[0].problem.days[0].id, 500, 560),) if rng.random() < 0.5 else ()
+    taken = (TakenOutside(GYM, found[0].problem.days[0].id, 500, 560),) if rng.random() < 0.5 else ()
     return Party(tuple(found), {GYM: rng.choice((1, 2))}, taken)
 
 
@@ -144,7 +144,7 @@ def test_room_for_two_takes_two_and_one_outside_takes_room() -> None:
     unplaced = NO_SAMENESS.index(Goal.UNPLACED)
     least = {}
     for room, outside in product((1, 2), (False, True)):
-        taken = (Taken(GYM, "mon", 550, 560),) if outside else ()
+        taken = (TakenOutside(GYM, "mon", 550, 560),) if outside else ()
         least[room, outside] = plan_together(Party(weeks, {GYM: room}, taken)).value[unplaced]
     assert least == {(1, False): 30, (1, True): 60, (2, False): 0, (2, True): 30}
 

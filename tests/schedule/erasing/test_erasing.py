@@ -17,7 +17,7 @@ from caseload.access.models import Access
 from caseload.delivery.models import CompensatoryTime, DeliveryEntry
 from caseload.months.models import LogMonth
 from caseload.plans.models import Enrollment, Plan, Student
-from caseload.retention.models import ErasedRows, ErasureHold, ErasureRun, PermanentRecord
+from caseload.retention.models import ErasedRows, ErasureHold, ErasureRun, ParentsWord, PermanentRecord
 from jobs.models import Job
 from jobs.runner import run_job
 from schedule.closing.content import digest_of
@@ -112,7 +112,7 @@ def _close_another_month(cast: Cast) -> None:
 
 
 def _forget_parents(cast: Cast) -> None:
-    cast.student.parents_words.all().delete()
+    ParentsWord.objects.filter(student=cast.student).delete()
 
 
 @pytest.mark.parametrize(
