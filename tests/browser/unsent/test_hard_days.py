@@ -50,7 +50,7 @@ def test_a_phone_without_room_says_so_and_sends_what_it_can(phone: BrowserContex
 
 def test_a_phone_without_room_for_the_program_says_so(chromium: Browser, hard_site: Site) -> None:
     """Room for what is tapped, and none for the program's own files (CDP's Storage.overrideQuotaForOrigin)."""
-    context = chromium.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
+    context = chromium.new_context(viewport=PHONE, has_touch=True, is_mobile=True)  # type: ignore[arg-type]
     page = context.new_page()
     page.goto(f"{hard_site.address}/health/")
     limit = {"origin": hard_site.address, "quotaSize": 250_000}
