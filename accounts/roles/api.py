@@ -36,7 +36,7 @@ class PersonRoleSerializer(RecordSerializer[PersonRole]):
         """With the buildings of an office, which the floor above knows; whose it is stays."""
         fields = super().get_fields()
         if self.instance is not None:
-            fields["person"].read_only = True
+            fields["person"] = serializers.PrimaryKeyRelatedField(read_only=True)
         buildings = VisibleRelatedField(
             queryset=office_buildings().every(),
             many=True,

@@ -48,13 +48,6 @@ class Member:
             keys.append(space_key(start.place, start.space))
         return tuple((key, start.day, start.at, end) for key in keys)
 
-    def every_thing(self) -> frozenset[str]:
-        """All that its sessions might have."""
-        units: list[Service | Group] = [*self.problem.services, *self.problem.groups]
-        return frozenset(
-            key for unit in units for start in all_starts(unit) for key, *_ in self.held(unit.id, start)
-        )
-
 
 @dataclass(frozen=True, slots=True)
 class Party:

@@ -29,7 +29,7 @@ from schedule.log.selectors.sessions import day_sessions, unlogged_sessions
 from schedule.log.services import session_log
 from schedule.weeks.models import PlannedSession
 from schedule.weeks.planning.load import load_week
-from schedule.weeks.planning.others.elsewhere import students_elsewhere
+from schedule.weeks.planning.others.elsewhere import by_student, held_by_others, of_students
 from schedule.weeks.selectors.detail import build_detail
 from schedule.weeks.selectors.gaps import week_against_owed
 from schedule.weeks.selectors.leaving import days_after_leaving, gone_from
@@ -98,7 +98,7 @@ def test_who_is_covered_has_not_left_those_days(ground: Cast) -> None:
     dates = [MONDAY, TUESDAY, WEDNESDAY, date(3)]
     assert days_after_leaving(ground.teacher, dates) == {date(3)}
     assert len(unlogged_sessions(ground.coordinator, ground.teacher, SATURDAY)) == 2
-    busy = students_elsewhere(ground.mate, [ground.student.pk], MONDAY, SUNDAY)
+    busy = by_student(held_by_others(ground.mate, of_students([ground.student.pk]), MONDAY, SUNDAY))
     assert [one.date for one in busy[ground.student.pk]] == [MONDAY, WEDNESDAY]
 
 
@@ -172,7 +172,7 @@ def test_sessions_that_were_handed_over_leave_the_week_of_the_teacher_before(gro
         from_day=TUESDAY,
     )
     assert told(monday, wednesday) == ["", "another teacher gives it now"]
-    busy = students_elsewhere(ground.mate, [ground.student.pk], MONDAY, SUNDAY)
+    busy = by_student(held_by_others(ground.mate, of_students([ground.student.pk]), MONDAY, SUNDAY))
     assert [one.date for one in busy[ground.student.pk]] == [MONDAY]
     assert [one.uid for one in unlogged_sessions(ground.coordinator, ground.teacher, SATURDAY)] == [monday.uid]
     rows = attention(ground.coordinator, ground.teacher, MONDAY).of(Kind.ENDED)
@@ -243,7 +243,7 @@ def test_a_group_goes_on_without_the_student_who_is_gone(
     assert figures.unlogged == 30
     [row] = attention(ground.coordinator, ground.teacher, MONDAY).of(Kind.ENDED)
     assert "1 planned session goes on without them" in row.words
-    busy = students_elsewhere(ground.mate, [ground.student.pk], MONDAY, SUNDAY)
+    busy = by_student(held_by_others(ground.mate, of_students([ground.student.pk]), MONDAY, SUNDAY))
     assert [one.date for one in busy[ground.student.pk]] == [MONDAY]
 
 

@@ -115,13 +115,6 @@ def by_class(held: Iterable[Elsewhere]) -> Mapping[int, tuple[Elsewhere, ...]]:
     return {school_class: tuple(times) for school_class, times in found.items()}
 
 
-def students_elsewhere(
-    teacher: Person, students: Collection[int], first: dt.date, last: dt.date
-) -> StudentsElsewhere:
-    """By student, the sessions between two dates of other teachers' published weeks, in order of time."""
-    return by_student(held_by_others(teacher, of_students(students), first, last))
-
-
 # ---- how full a space is --------------------------------------------------------------------------------------
 
 
