@@ -123,6 +123,7 @@ def test_what_a_program_sends_packed_is_what_it_sends(cast: Cast) -> None:
         (json.dumps(SAID).encode(), "br"),
         (b"", "gzip"),
     ],
+    ids=["no gzip", "cut off", "another way", "nothing"],
 )
 def test_what_cannot_be_unpacked_is_refused(cast: Cast, content: bytes, coding: str) -> None:
     """415, with what is understood (RFC 7694, section 3)."""
