@@ -21,3 +21,8 @@ def short_date_words(date: dt.date) -> str:
 def span_words(first: dt.date, last: dt.date) -> str:
     """``November 30, 2026 to January 8, 2027``."""
     return f"{date_words(first)} to {date_words(last)}"
+
+
+def is_within(day: dt.date, first: dt.date | None, last: dt.date | None) -> bool:
+    """Whether a date lies in a span, both ends included; None is without that end."""
+    return (first is None or first <= day) and (last is None or day <= last)

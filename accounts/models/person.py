@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, Self
 from django.contrib.auth.models import AbstractUser
 from django.db import models
 
+from accounts.dates import is_within
 from accounts.models.district import District
 
 if TYPE_CHECKING:
@@ -117,11 +118,13 @@ class Person(AbstractUser):
 
     def roles_on(self, day: dt.date) -> tuple[str, ...]:
         """The roles that the person holds on a date."""
-        return tuple(dict.fromkeys(one.role for one in self.role_rows if one.holds(day)))
+        rows = (one for one in self.role_rows if is_within(day, one.first_day, one.last_day))
+        return tuple(dict.fromkeys(one.role for one in rows))
 
     def holds(self, role: str, day: dt.date | None = None) -> bool:
         """Whether the person has a role on a date; without a date: has it, had it or will have it."""
-        return any(one.role == role and (day is None or one.holds(day)) for one in self.role_rows)
+        rows = (one for one in self.role_rows if one.role == role)
+        return any(day is None or is_within(day, one.first_day, one.last_day) for one in rows)
 
     def holds_from(self, role: str, day: dt.date) -> bool:
         """Whether the person has a role on a date or later."""

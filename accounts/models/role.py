@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
-from accounts.dates import date_words, span_words
+from accounts.dates import date_words, is_within, span_words
 from accounts.models.district import District
 from accounts.models.person import Person
 from accounts.models.scope import ScopedQuerySet
@@ -89,7 +89,7 @@ class PersonRole(models.Model):
 
     def holds(self, day: dt.date) -> bool:
         """Whether it is in force on a date."""
-        return (self.first_day is None or self.first_day <= day) and (self.last_day is None or day <= self.last_day)
+        return is_within(day, self.first_day, self.last_day)
 
     def clean(self) -> None:
         """Refuse the same role twice at one time, and any for somebody who stands in by a link."""
