@@ -7,13 +7,20 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.api import ReadViewSet, RecordSerializer, RefusesUnknownFields, actor_of
-from accounts.models import ApiToken
+from accounts.models import ApiToken, Person
 from accounts.sign_in.trying import password_require
 from accounts.tokens.services import token_make, token_remove
 
 
 class ApiTokenSerializer(RecordSerializer[ApiToken]):
     """A token: which program, what it may, until when, when it was used last. Not the token itself."""
+
+    role = serializers.ChoiceField(
+        choices=Person.Role.choices,
+        allow_blank=True,
+        read_only=True,
+        help_text="In which role the program asks; empty: in the one in which the person works.",
+    )
 
     class Meta:
         model = ApiToken
