@@ -19,6 +19,8 @@ WORDS = {
     "weigh_changes": "Weighing changes to a week",
     "district_report": "The district's report",
     "count_teacher": "Counting a teacher for the district's figures",
+    "erase_records": "Erasing records whose years are over",
+    "plan_together": "Planning several teachers together",
     "read_busy_calendar": "Reading a teacher's own calendar",
     "read_school_calendar": "Reading a school calendar",
     "check_import": "Checking an import",

@@ -56,13 +56,13 @@ def _patterns(patterns: list[URLPattern | URLResolver]) -> Iterator[URLPattern]:
 
 
 def test_every_id_in_an_address_is_bounded() -> None:
-    """Places of a road map's tiles are plain numbers, and no row's."""
+    """Places of a road map's tiles, and what sort of thing waits, are plain numbers and no row's."""
     plain = {
         str(one.pattern)
         for one in _patterns(get_resolver().url_patterns)
         if any(type(kind) is IntConverter for kind in one.pattern.converters.values())
     }
-    assert plain == {"roads/<int:zoom>/<int:column>/<int:row>.svg"}
+    assert plain == {"roads/<int:zoom>/<int:column>/<int:row>.svg", "overview/waits/<int:kind>/"}
 
 
 @pytest.mark.parametrize("text", ["", "0", "-1", "1.5", "x", "²", str(LARGEST + 1), "9" * 25, "9" * 5000, "a\x00"])
