@@ -28,6 +28,17 @@ from accounts.sign_in.services.factors import person_factors_remove
 from accounts.sign_in.services.provider import provider_account_forget
 
 
+def office_buildings_field() -> VisibleRelatedField:
+    """The buildings of a school office, which the floor above knows."""
+    return VisibleRelatedField(
+        queryset=office_buildings().every(),
+        many=True,
+        required=False,
+        write_only=True,
+        help_text="For a school office: the buildings whose published weeks it sees.",
+    )
+
+
 class PersonSerializer(RecordSerializer[Person]):
     """A person of the district. Sign-in name, address and buildings are written and not read back."""
 
@@ -46,14 +57,7 @@ class PersonSerializer(RecordSerializer[Person]):
 
     def get_fields(self) -> dict[str, Any]:
         """With the buildings of an office, which the floor above knows."""
-        buildings = VisibleRelatedField(
-            queryset=office_buildings().every(),
-            many=True,
-            required=False,
-            write_only=True,
-            help_text="For a school office: the buildings whose published weeks it sees.",
-        )
-        return {**super().get_fields(), "buildings": buildings}
+        return {**super().get_fields(), "buildings": office_buildings_field()}
 
 
 class PasswordSerializer(serializers.Serializer[Any]):

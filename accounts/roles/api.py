@@ -15,11 +15,10 @@ from accounts.api import (
     RecordSerializer,
     RecordViewSet,
     RefusesUnknownFields,
-    VisibleRelatedField,
     actor_of,
 )
 from accounts.models import Person, PersonRole
-from accounts.people.hooks import office_buildings
+from accounts.people.api import office_buildings_field
 from accounts.roles import services
 from accounts.roles.middleware import ROLE
 from accounts.roles.selectors import roles_of
@@ -37,14 +36,7 @@ class PersonRoleSerializer(RecordSerializer[PersonRole]):
         fields = super().get_fields()
         if self.instance is not None:
             fields["person"] = serializers.PrimaryKeyRelatedField(read_only=True)
-        buildings = VisibleRelatedField(
-            queryset=office_buildings().every(),
-            many=True,
-            required=False,
-            write_only=True,
-            help_text="For a school office: the buildings whose published weeks it sees.",
-        )
-        return {**fields, "buildings": buildings}
+        return {**fields, "buildings": office_buildings_field()}
 
 
 class PersonRoleViewSet(RecordViewSet[PersonRole]):
