@@ -11,6 +11,20 @@ from accounts.dates import span_words
 type Cell = str | int | date
 """A text, whole minutes or a count, or a day."""
 
+FIGURES = (
+    "Owed",
+    "Delivered",
+    "Made up",
+    "Missed",
+    "Not owed",
+    "Team decides",
+    "Not logged",
+    "Still owed",
+    "Open from before",
+    "Ahead",
+)
+"""How figures are called, in the order of their columns."""
+
 WIDTH, HEIGHT = 640, 240
 LEFT, RIGHT, TOP, BOTTOM = 52, 152, 14, 34
 """Measures of the chart in its own units; the right margin holds the names of the lines."""

@@ -3,22 +3,10 @@
 import datetime as dt
 
 from accounts.dates import date_words
-from caseload.ledger.report_data import Cell, Report, ReportTable
+from caseload.ledger.report_data import FIGURES, Cell, Report, ReportTable
 from schedule.overview.sums import BY_WORDS, MinuteSums, Overview
 
-MINUTES = (
-    "Services",
-    "Owed",
-    "Delivered",
-    "Made up",
-    "Missed",
-    "Not owed",
-    "Team decides",
-    "Not logged",
-    "Still owed",
-    "Open from before",
-    "Likely short",
-)
+MINUTES = ("Services", *(name for name in FIGURES if name != "Ahead"), "Likely short")
 NOTE = (
     "Sums of each teacher's ledgers as they were counted last; the ledgers themselves decide. "
     "“Likely short” is what the forecast misses by the end of each service, marking period or year."

@@ -18,10 +18,10 @@ from schedule.overview.selectors.counting import (
     ServiceSum,
     WeekSum,
     missed_of,
-    monday_of,
     past_sums,
     week_sum,
 )
+from schedule.weeks.planning.load import monday_of
 from schedule.weeks.selectors.pages import teachers_for
 
 KIND = "count_teacher"

@@ -1,7 +1,7 @@
 """One teacher's figures of a week, from the same ledgers, outlooks and rows that the teacher's own pages show."""
 
 import datetime as dt
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -11,14 +11,13 @@ from caseload.delivery.rows import LineLedger, StudentLedger
 from caseload.ledger.figures import MinuteFigures
 from caseload.plans.models import Student, enrollment_nearest
 from schedule.attention.selectors.attention import attention_from
-from schedule.attention.selectors.forecast import LineOutlook, TeacherLedgers, line_outlooks, teacher_ledgers
+from schedule.attention.selectors.forecast import LineOutlook, line_outlooks, teacher_ledgers
 from schedule.attention.selectors.rows import AttentionRow
 from schedule.attention.selectors.shared import SharedCause
 from schedule.calendar.models import SchoolYear
 from schedule.log.selectors.ledger import ledgers_of
-from schedule.workload.selectors import TeacherWorkload, workload_of
-
-WEEK = dt.timedelta(days=7)
+from schedule.weeks.planning.load import monday_of
+from schedule.workload.selectors import WEEK, TeacherWorkload, workload_of
 
 WEEKS_BACK = 8
 """Of a teacher who wasn't counted before so many past weeks are counted too, for figures from the first day."""
@@ -68,11 +67,6 @@ class WeekSum:
     def miles(self) -> Decimal:
         """Of the week in force."""
         return self.week.planned.miles if self.week is not None and self.week.planned is not None else Decimal(0)
-
-
-def monday_of(day: dt.date) -> dt.date:
-    """The Monday of a date's week."""
-    return day - dt.timedelta(days=day.weekday())
 
 
 def week_sum(teacher: Person, today: dt.date) -> WeekSum:
@@ -162,7 +156,4 @@ def _words(rows: list[AttentionRow]) -> str:
 
 def missed_of(row: ServiceSum) -> Mapping[str, int]:
     """Missed minutes by the reason's code, those that are any."""
-    return {code: minutes for code, minutes in Counter(row.figures.missed).items() if minutes > 0}
-
-
-__all__ = ["CauseSum", "ServiceSum", "TeacherLedgers", "WeekSum", "missed_of", "monday_of", "past_sums", "week_sum"]
+    return {code: minutes for code, minutes in row.figures.missed.items() if minutes > 0}

@@ -17,14 +17,14 @@ from caseload.delivery.rows import LedgerRow, LineLedger, StudentLedger
 from caseload.delivery.words import in_turn, statements_in_turn
 from caseload.ledger.compensatory import CompensatoryAccount
 from caseload.ledger.figures import LedgerStretch, MinuteFigures, figures_together, ledger_since
-from caseload.ledger.report_data import Cell, Chart, Report, ReportTable, step_chart
+from caseload.ledger.report_data import FIGURES, Cell, Chart, Report, ReportTable, step_chart
 from caseload.plans.frequency import FrequencyError
 from caseload.plans.models import ServiceLine, Student, enrollment_nearest
 from caseload.plans.reviewed import dates_require, student_spans
 from schedule.log.known import KnownOn
 from schedule.log.selectors.ledger import ledgers_of, student_ledger
 from schedule.reports.selectors.known import known_facts, known_notes
-from schedule.reports.selectors.shared import FIGURES, figure_cells, made, rules_of, sums
+from schedule.reports.selectors.shared import figure_cells, made, rules_of, sums
 from schedule.weeks.planning.load import district_of_teacher
 from schedule.weeks.selectors.scope import teacher_require
 

@@ -16,7 +16,7 @@ from accounts.models import District, Person
 from accounts.services import NOT_YOUR_ROLE
 from caseload.delivery.rows import StudentLedger
 from caseload.ledger.figures import MinuteFigures, figures_together
-from caseload.ledger.report_data import Cell, Report, ReportTable, report_from_json
+from caseload.ledger.report_data import FIGURES, Cell, Report, ReportTable, report_from_json
 from caseload.plans.enrollment.selectors import enrollments_known, students_at
 from caseload.plans.models import Student, enrollment_nearest
 from caseload.plans.reviewed import building_spans, dates_require
@@ -24,7 +24,7 @@ from schedule.log.known import KnownOn
 from schedule.log.selectors.ledger import ledgers_of
 from schedule.reports.models import StoredReport
 from schedule.reports.selectors.known import known_facts, known_notes
-from schedule.reports.selectors.shared import FIGURES, figure_cells, made, rules_of, sums
+from schedule.reports.selectors.shared import figure_cells, made, rules_of, sums
 from travel.places.models import Building
 
 CHUNK = 250

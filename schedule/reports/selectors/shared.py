@@ -15,19 +15,6 @@ from caseload.ledger.report_data import Cell
 from caseload.ledger.terms import SHORT_WEEK_WORDS, LedgerRules
 from schedule.log.known import KnownOn
 
-FIGURES = (
-    "Owed",
-    "Delivered",
-    "Made up",
-    "Missed",
-    "Not owed",
-    "Team decides",
-    "Not logged",
-    "Still owed",
-    "Open from before",
-    "Ahead",
-)
-
 
 def figure_cells(found: MinuteFigures) -> tuple[int, ...]:
     """Figures in the order of `FIGURES`."""

@@ -14,7 +14,7 @@ from caseload.delivery.told import Outcome
 from jobs.models import Job
 from schedule.attention.selectors.rows import Kind
 from schedule.overview.models import CountedCause, CountedServices, TeacherCount
-from schedule.overview.selectors.counting import monday_of, past_sums, week_sum
+from schedule.overview.selectors.counting import past_sums, week_sum
 from schedule.overview.selectors.shown import overview
 from schedule.overview.selectors.waiting import waiting_of
 from schedule.overview.services import (
@@ -27,6 +27,7 @@ from schedule.overview.services import (
 )
 from schedule.overview.sums import By, OverviewAsked
 from schedule.reports.selectors.places import district_report
+from schedule.weeks.planning.load import monday_of
 from tests.conftest import Cast, make_person
 from tests.schedule.builders import date, make_ground, make_line
 from tests.schedule.log_builders import log_session, publish_session
