@@ -14,8 +14,8 @@ from schedule.together.forms import PlanTogetherForm
 from schedule.together.models import TogetherPlan
 from schedule.together.selectors import sharing_in, together_get, together_view
 from schedule.together.services import together_plan_start, together_plan_stop, together_publish
-from schedule.weeks.pages.context import monday_of
 from schedule.weeks.pages.request import date_in, started, viewer_of
+from schedule.weeks.planning.load import monday_of
 from schedule.weeks.selectors.pages import district_today, teachers_for
 
 MAY = "together.plan"

@@ -7,7 +7,7 @@ from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import actor_of
 from schedule.weeks.api.teacher_view import MinutesView, day_parameter
-from schedule.weeks.pages.context import monday_of
+from schedule.weeks.planning.load import monday_of
 from schedule.workload.selectors import DistrictWorkload, district_workload
 
 

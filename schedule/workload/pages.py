@@ -6,8 +6,8 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from schedule.weeks.pages.context import monday_of
 from schedule.weeks.pages.request import date_in, viewer_of
+from schedule.weeks.planning.load import monday_of
 from schedule.weeks.selectors.pages import district_today
 from schedule.workload.selectors import WEEK, district_workload
 

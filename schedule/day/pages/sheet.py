@@ -25,8 +25,9 @@ from schedule.day.services import leg_arrive, leg_start, leg_undo
 from schedule.happenings.selectors import happenings_of_day, told_of
 from schedule.log.selectors.undos import Undos, undos_of
 from schedule.notices.selectors.looks import changes_since_look
-from schedule.weeks.pages.context import monday_of, query
+from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import date_of, number_in, viewer_of
+from schedule.weeks.planning.load import monday_of
 from schedule.weeks.selectors.pages import NO_TEACHER, district_today, teacher_among, teacher_for, teachers_seen
 
 CHANGED = "This tap came without its drive. Look at the day again."

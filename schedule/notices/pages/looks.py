@@ -16,8 +16,9 @@ from schedule.notices.forms import ChangesSeenForm
 from schedule.notices.selectors.looks import changes_since_look
 from schedule.notices.services.looks import changes_seen, changes_unseen
 from schedule.notices.services.settings import HEAR
-from schedule.weeks.pages.context import monday_of, query
+from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import date_in, number_in, viewer_of
+from schedule.weeks.planning.load import monday_of
 from schedule.weeks.selectors.pages import district_today, teacher_for
 
 CHANGED = "The page was too old to say what you saw. Here is what changed."

@@ -13,8 +13,9 @@ from accounts.models import Person
 from accounts.pages import person_of
 from accounts.selectors import today_of
 from schedule.trips.selectors.road_map import RoadMapView, map_week, road_map_view, week_move_cost
-from schedule.weeks.pages.context import monday_of, query
+from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import date_in, number_in
+from schedule.weeks.planning.load import monday_of
 from schedule.weeks.selectors.pages import teacher_for, teachers_for
 from travel.places.models import Building
 from travel.places.pages.tiles import allow_tiles

@@ -44,11 +44,6 @@ class OptionDay:
     lines: tuple[OptionLine, ...]
 
 
-def monday_of(day: dt.date) -> dt.date:
-    """The Monday of a date's week."""
-    return day - dt.timedelta(days=day.weekday())
-
-
 def query(**values: object) -> str:
     """A query text without what is empty."""
     return "?" + urlencode({name: value for name, value in values.items() if value not in (None, "")})

@@ -13,8 +13,9 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from schedule.weeks.forms import PlanWeeksForm
 from schedule.weeks.models import PlanRun
-from schedule.weeks.pages.context import monday_of, query
+from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import date_in, date_of, number_in, started, viewer_of
+from schedule.weeks.planning.load import monday_of
 from schedule.weeks.selectors.pages import caseload_is_empty, district_today, teacher_for, teachers_for
 from schedule.weeks.selectors.runs import latest_run, run_detail, run_get
 from schedule.weeks.selectors.school_weeks import next_week_to_plan

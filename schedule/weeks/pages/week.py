@@ -13,8 +13,9 @@ from django.views.decorators.http import require_safe
 from accounts.models import Person
 from schedule.weeks.data import WeekDetail
 from schedule.weeks.models import WeekPlan
-from schedule.weeks.pages.context import chosen_session, monday_of, query, strip_context, wall_context
+from schedule.weeks.pages.context import chosen_session, query, strip_context, wall_context
 from schedule.weeks.pages.request import date_in, number_in, viewer_of
+from schedule.weeks.planning.load import monday_of
 from schedule.weeks.selectors.arrivals import week_arrivals
 from schedule.weeks.selectors.gaps import week_against_owed
 from schedule.weeks.selectors.pages import caseload_is_empty, district_today, teacher_for, teachers_seen
