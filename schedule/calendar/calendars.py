@@ -11,6 +11,7 @@ from enum import StrEnum
 from itertools import groupby
 
 from accounts.dates import date_words, span_words
+from schedule.calendar.day_words import NamedDays
 
 MONDAY_TO_FRIDAY = frozenset(range(5))
 ONE_DAY = timedelta(days=1)
@@ -146,7 +147,8 @@ class BellDefaults:
     """Names of the bell schedules of a building, from the most particular to the least.
 
     `by_date` (a date set by hand) wins over an entry's own bells, then `by_kind` of the entry, then
-    `by_label` of the rotation, then `by_weekday` (Monday 0), then `regular`.
+    `particular` (a weekday by its place in the month, then one of a rotation's day), then `by_label` of the
+    rotation, then `by_weekday` (Monday 0), then `regular`.
     """
 
     regular: str
@@ -154,6 +156,12 @@ class BellDefaults:
     by_label: Mapping[str, str] = field(default_factory=dict)
     by_weekday: Mapping[int, str] = field(default_factory=dict)
     by_date: Mapping[date, str] = field(default_factory=dict)
+    particular: Sequence[tuple[NamedDays, str]] = ()
+
+    def __post_init__(self) -> None:
+        """A place in the month comes first, since it is rarer."""
+        ordered = sorted(self.particular, key=lambda one: one[0].place is None)
+        object.__setattr__(self, "particular", tuple(ordered))
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,7 +302,8 @@ def day_key(
 
 
 def _usual_bell(day: date, bells: BellDefaults, cycle_label: str) -> str:
-    return bells.by_label.get(cycle_label) or bells.by_weekday.get(day.weekday()) or bells.regular
+    particular = next((bell for named, bell in bells.particular if named.names(day, cycle_label)), "")
+    return particular or bells.by_label.get(cycle_label) or bells.by_weekday.get(day.weekday()) or bells.regular
 
 
 def _too_many(day: date, shaping: Sequence[SpecialDays]) -> str:

@@ -5,19 +5,17 @@ midnight throughout. Texts name codes, never students.
 """
 
 import datetime as dt
-import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 from schedule.calendar.bells import Bells, Period, PeriodKind
+from schedule.calendar.day_words import WEEKDAYS, days_name
 from schedule.calendar.words import clock_words, listed, period_words
 from schedule.planner.problem import Barred, Start
 
 STEP = 30
 """Inside a long period a session may also begin every so many minutes after the period does."""
-
-WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 type Span = tuple[int, int]
 
@@ -51,7 +49,7 @@ def pattern_key(date: dt.date, label: str, *, by_week: bool) -> str:
 
 @dataclass(frozen=True, slots=True)
 class WeeklyTime:
-    """Days (``Mon,Wed``, ``Mon-Thu``, ``Day 3``, ``A``; empty for every day) and a period or two clock times."""
+    """Days as `schedule.calendar.day_words` reads them (empty for every day), and a period or two clock times."""
 
     days: str = ""
     period: str = ""
@@ -70,26 +68,8 @@ class WeeklyTime:
 
 
 def day_is_named(days: str, facts: DayFacts) -> bool:
-    """Whether a text such as ``Mon,Wed``, ``Mon-Thu``, ``Day 3`` or ``A`` names the date; empty names every one."""
-    parts = [part.strip().casefold() for part in re.split("[,;]", days) if part.strip()]
-    return not parts or any(_names(part, facts) for part in parts)
-
-
-def _names(part: str, facts: DayFacts) -> bool:
-    label = facts.cycle_label.casefold()
-    if label and part in {label, label.removeprefix("day ").strip()}:
-        return True
-    first, _, last = (end.strip() for end in part.partition("-"))
-    low = weekday_number(first)
-    high = weekday_number(last) if last else low
-    return low is not None and high is not None and low <= facts.date.weekday() <= high
-
-
-def weekday_number(word: str) -> int | None:
-    """0 for ``Mon`` or ``Monday`` in any case, and so on; ``None`` for any other word."""
-    lowered = word.casefold().rstrip(".")
-    found = [number for number, name in enumerate(WEEKDAYS) if len(lowered) >= 3 and name.startswith(lowered)]
-    return found[0] if found else None
+    """Whether a text such as ``Mon,Wed``, ``Day 3`` or ``first Wed`` names the date; an empty one every date."""
+    return days_name(days, facts.date, facts.cycle_label)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from schedule.calendar.starts import WEEKDAYS, DayFacts
+from schedule.calendar.day_words import WEEKDAYS
+from schedule.calendar.starts import DayFacts
 from schedule.calendar.words import listed
 from schedule.planner.term.term import UnusualDay
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from itertools import pairwise
 
-from schedule.calendar.starts import WEEKDAYS
+from schedule.calendar.day_words import WEEKDAYS
 from schedule.planner.problem import Problem, Session
 from schedule.planner.term.term import StandingSession as Stands
 from schedule.planner.term.term import StandingTimetable as Standing

@@ -1,6 +1,6 @@
 """The times of a standing timetable in words, and what is known of a planned term. Pure."""
 
-from schedule.calendar.starts import WEEKDAYS
+from schedule.calendar.day_words import WEEKDAYS
 from schedule.calendar.words import clock_words
 
 

@@ -174,7 +174,7 @@ class StudentHold(models.Model):
     student = models.ForeignKey(Student, on_delete=models.CASCADE, related_name="holds")
     reason = models.CharField(max_length=8, choices=Reason, default=Reason.CORE)
     days = models.CharField(
-        max_length=60, blank=True, help_text="Such as Mon,Wed or Day 3 or A; empty for every day."
+        max_length=60, blank=True, help_text="Such as Mon,Wed, Day 3, A, A Mon or first Wed; empty for every day."
     )
     period = models.CharField(max_length=40, blank=True, help_text="Name of a period of the building's bells.")
     start = models.TimeField(null=True, blank=True)

@@ -177,10 +177,10 @@ class DayRotation(models.Model):
 
 
 class BellRule(models.Model):
-    """Rings a schedule other than the regular one on a weekday or cycle day (``Wed``, ``Day 3``, ``B``)."""
+    """Rings a schedule other than the regular one on some days: ``Wed``, ``Day 3``, ``A Mon``, ``first Wed``."""
 
     building = models.ForeignKey(Building, on_delete=models.CASCADE, related_name="bell_rules")
-    day = models.CharField(max_length=12, help_text="Such as Wed or Day 3 or B.")
+    day = models.CharField(max_length=24, help_text="Such as Wed, Day 3, B, A Mon or first Wed.")
     schedule = models.ForeignKey(BellSchedule, on_delete=models.CASCADE, related_name="rules")
 
     objects = OfBuildingQuerySet["BellRule"].as_manager()

@@ -12,7 +12,7 @@ class TimeSlotRow(models.Model):
     """Days (``Mon,Wed``, ``Day 3``, ``A``; empty for every day) and a period's name or two local clock times."""
 
     days = models.CharField(
-        max_length=60, blank=True, help_text="Such as Mon,Wed or Day 3 or A; empty for every day."
+        max_length=60, blank=True, help_text="Such as Mon,Wed, Day 3, A, A Mon or first Wed; empty for every day."
     )
     period = models.CharField(max_length=40, blank=True, help_text="Name of a period of the building's bells.")
     start = models.TimeField(null=True, blank=True)

@@ -23,11 +23,12 @@ from schedule.calendar.calendars import (
     group_cycles,
     numbered_labels,
 )
+from schedule.calendar.day_words import NamedDays, parts_of, read_part
 from schedule.calendar.laid_out import lay_out_days
 from schedule.calendar.models import BellRule, DayRotation, SchoolYear
 from schedule.calendar.models import BellSchedule as BellScheduleRow
 from schedule.calendar.models import CalendarEntry as CalendarEntryRow
-from schedule.calendar.starts import DayFacts, weekday_number
+from schedule.calendar.starts import DayFacts
 from travel.places.models import Building
 
 
@@ -199,18 +200,23 @@ def _bell_defaults(schedules: list[BellScheduleRow], rules: list[BellRule], rota
         for kind in (EntryKind.EARLY_DISMISSAL.value, EntryKind.DELAYED_OPENING.value)
         if kind in kinds
     }
-    labels = {label.casefold(): label for label in rotation.labels}
-    labels |= {label.casefold().removeprefix("day ").strip(): label for label in rotation.labels}
-    by_label: dict[str, str] = {}
-    by_weekday: dict[int, str] = {}
+    named = list(_named_days(rules, rotation))
+    plain = [(days, bell) for days, bell in named if days.plain]
+    return BellDefaults(
+        kinds.get(BellScheduleRow.Kind.REGULAR, ""),
+        by_kind,
+        by_label={days.label: bell for days, bell in plain if days.label},
+        by_weekday={weekday: bell for days, bell in plain for weekday in days.weekdays},
+        particular=[(days, bell) for days, bell in named if not days.plain],
+    )
+
+
+def _named_days(rules: list[BellRule], rotation: Rotation) -> Iterator[tuple[NamedDays, str]]:
+    """What each part of the rules names, and which bells ring then."""
     for rule in rules:
-        label = labels.get(rule.day.strip().casefold())
-        weekday = weekday_number(rule.day.strip())
-        if label is not None:
-            by_label[label] = rule.schedule.name
-        elif weekday is not None:
-            by_weekday[weekday] = rule.schedule.name
-    return BellDefaults(kinds.get(BellScheduleRow.Kind.REGULAR, ""), by_kind, by_label, by_weekday)
+        for part in parts_of(rule.day):
+            if (days := read_part(part, rotation.labels)) is not None:
+                yield days, rule.schedule.name
 
 
 def _entry_of(row: CalendarEntryRow) -> SpecialDays:

@@ -1,8 +1,8 @@
 """What rows of bells, days and times must keep to across rows; each rule answers with problems by field."""
 
 import datetime as dt
-import re
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from accounts.dates import date_words, span_words
@@ -11,6 +11,7 @@ from caseload.plans.grades import read_grades
 from caseload.plans.models import ServiceLine, StudentHold, enrollments_of, stays_of
 from schedule.calendar.bells import Period, PeriodKind, find_bell_problems
 from schedule.calendar.calendars import CalendarError, Rotation, RotationKind, RotationPractice, numbered_labels
+from schedule.calendar.day_words import NamedDays, may_fall_together, parts_of, read_part
 from schedule.calendar.models import (
     BellPeriod,
     BellRule,
@@ -20,7 +21,6 @@ from schedule.calendar.models import (
     SchoolYear,
     SpaceFreeTime,
 )
-from schedule.calendar.starts import weekday_number
 from travel.places.models import Building
 
 type TimedRow = StudentHold | ClassMeeting | SpaceFreeTime
@@ -64,21 +64,22 @@ def rotation_counts(row: DayRotation, values: Mapping[str, Any]) -> dict[str, st
 
 
 def days_problem(days: str, building: Building) -> str:
-    """What is wrong with a text such as ``Mon,Wed`` or ``Day 3`` in this building; empty if nothing."""
-    rotation = DayRotation.objects.filter(building=building).first()
-    labels = rotation_labels(rotation) if rotation is not None else ()
-    known = {name.casefold() for label in labels for name in (label, label.removeprefix("Day ").strip())}
-    parts = filter(None, map(str.strip, re.split("[,;]", days)))
-    unknown = [part for part in parts if part.casefold() not in known and not _are_weekdays(part)]
+    """What is wrong with a text such as ``Mon,Wed`` or ``A Mon`` in this building; empty if nothing."""
+    labels = labels_at(building)
+    unknown = [part for part in parts_of(days) if read_part(part, labels) is None]
     if not unknown:
         return ""
-    usable = f", or {', '.join(labels)}" if labels else ""
-    return f"“{unknown[0]}” isn't a day at {building}. Use Mon, Tue, Wed, Thu, Fri or Mon-Thu{usable}, with commas."
+    usable = f", {', '.join(labels)}, {labels[0]} Mon" if labels else ""
+    return (
+        f"“{unknown[0]}” isn't a day at {building}. Use Mon, Tue, Wed, Thu, Fri, Mon-Thu{usable}, or a weekday "
+        "of the month such as first Wed or last Fri, with commas."
+    )
 
 
-def _are_weekdays(part: str) -> bool:
-    first, dash, last = (end.strip() for end in part.partition("-"))
-    return weekday_number(first) is not None and (not dash or weekday_number(last) is not None)
+def labels_at(building: Building) -> tuple[str, ...]:
+    """The labels of a building's rotation; none where its days don't rotate."""
+    rotation = DayRotation.objects.filter(building=building).first()
+    return rotation_labels(rotation) if rotation is not None else ()
 
 
 def period_names(building: Building) -> list[str]:
@@ -134,11 +135,31 @@ def bell_rule_fits(row: BellRule, values: Mapping[str, Any]) -> dict[str, str]:
     """The day exists in the building, and the bells are that building's."""
     del values
     problems: dict[str, str] = {}
-    if text := days_problem(row.day, row.building):
+    if text := days_problem(row.day, row.building) or _bells_already(row):
         problems["day"] = text
     if row.schedule.building_id != row.building_id:
         problems["schedule"] = f"These bells are not {row.building}'s."
     return problems
+
+
+def _bells_already(row: BellRule) -> str:
+    """The rule that names one of the same days already, so that no date has two bells; empty if none does."""
+    labels = labels_at(row.building)
+    mine = _named(row, labels)
+    for other in BellRule.objects.filter(building=row.building).exclude(pk=row.pk).select_related("schedule"):
+        if any(one == two or may_fall_together(one, two) for one in mine for two in _named(other, labels)):
+            return f"“{other.day}” rings {other.schedule} already. Change or delete that first."
+    return ""
+
+
+def _named(row: BellRule, labels: Sequence[str]) -> list[NamedDays]:
+    """What a rule names: each weekday of a span by itself."""
+    found = [one for part in parts_of(row.day) if (one := read_part(part, labels)) is not None]
+    return [replace(one, weekdays=days) for one in found for days in _each(one.weekdays)]
+
+
+def _each(weekdays: frozenset[int]) -> list[frozenset[int]]:
+    return [frozenset({one}) for one in weekdays] or [weekdays]
 
 
 def line_fits_a_period(row: ServiceLine, values: Mapping[str, Any]) -> dict[str, str]:

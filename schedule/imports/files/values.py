@@ -27,7 +27,7 @@ _LETTERS = re.compile(r"(?:M|Tu?|W|Th|R|F)(?:[ /]?(?:M|Tu?|W|Th|R|F))+")
 _LETTER = re.compile(r"Th|Tu|[MTWRF]")
 _LETTER_DAYS = {"M": "Mon", "T": "Tue", "Tu": "Tue", "W": "Wed", "Th": "Thu", "R": "Thu", "F": "Fri"}
 _SCHOOL_BEGINS = 6 * 60  # minutes after midnight; earlier without AM or PM may mean the afternoon
-_LONGEST_DAY = 12  # characters of a day's name, as the models keep it
+_LONGEST_DAY = 24  # characters of a day's name, as the models keep it
 
 
 class CellError(ValueError):
@@ -166,7 +166,9 @@ def parse_day(text: str) -> str:
     """A day's name as it is saved: `Mon` for any way to write Monday, else the label itself. Raises CellError."""
     name = " ".join(text.split())
     if len(name) > _LONGEST_DAY and name.casefold() not in _WEEKDAYS:
-        raise CellError(f"“{name}” is too long for a day.", "Write Mon to Fri, or a label such as Day 3 or A.")
+        raise CellError(
+            f"“{name}” is too long for a day.", "Write Mon to Fri, a label such as Day 3 or A, A Mon, or first Wed."
+        )
     return _WEEKDAYS.get(name.casefold().rstrip("."), name)
 
 

@@ -104,7 +104,9 @@ STUDENT = Column(
 )
 TEACHER = Column("Teacher", "teacher", PERSON, "Sign-in name; empty: you, or the district's only teacher.", "")
 SPACE = Column("Space name", "space", TEXT, "Name of a space of this building.", "Gym", required=True)
-SLOT_DAYS = Column("Days", "days", DAYS, "Days such as Mon,Wed or Day 3 or A; empty for every day.", "Mon,Wed")
+SLOT_DAYS = Column(
+    "Days", "days", DAYS, "Days such as Mon,Wed, Day 3, A, A Mon or first Wed; empty for every day.", "Mon,Wed"
+)
 SLOT_PERIOD = Column(
     "Period", "period", TEXT, "Name of a period of the building's bells; or fill Start and End.", "Period 3"
 )

@@ -148,7 +148,14 @@ BELL_DAYS = Table(
     "One row for each weekday or cycle day on which a building rings another schedule than its regular one.",
     (
         BUILDING,
-        Column("Day", "day", TEXT, "A weekday or a label of the rotation: Wed, Day 3, B.", "Wed", required=True),
+        Column(
+            "Day",
+            "day",
+            TEXT,
+            "A weekday, a label of the rotation, both, or one of the month: Wed, Day 3, B, A Mon, first Wed.",
+            "Wed",
+            required=True,
+        ),
         Column(
             "Schedule name",
             "schedule",

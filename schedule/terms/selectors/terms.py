@@ -8,8 +8,8 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from caseload.plans.names import student_names
 from caseload.plans.naming import StudentNames
+from schedule.calendar.day_words import WEEKDAYS
 from schedule.calendar.selectors.school_days import minutes_of
-from schedule.calendar.starts import WEEKDAYS
 from schedule.terms.data import (
     ExceptionView,
     KindView,

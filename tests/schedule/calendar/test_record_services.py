@@ -115,10 +115,16 @@ def test_days_of_the_rotation_can_be_named(cast: Cast) -> None:
         values={"kind": "cycle", "length": 6, "anchor_date": dt.date(2026, 9, 8)},
     )
     row = save_bells(cast, period("P1", "08:05", "08:45"))
-    for day in ("Day 3", "3", "Wed"):
+    for day in ("Day 3", "Wed", "first Wednesday", "Day 3 Fri"):
         records.bell_rule_save(
             actor=cast.teacher, row=BellRule(building=cast.north), values={"day": day, "schedule": row}
         )
+    for again in ("3", "Wednesday", "Mon-Thu", "1st Wed", "Fri, 3 Friday"):
+        with pytest.raises(ValidationError) as twice:
+            records.bell_rule_save(
+                actor=cast.teacher, row=BellRule(building=cast.north), values={"day": again, "schedule": row}
+            )
+        assert "already" in twice.value.message_dict["day"][0]
     with pytest.raises(ValidationError) as caught:
         records.space_free_time_save(
             actor=cast.teacher, row=SpaceFreeTime(space=cast.gym), values={"days": "Mon, Day 7", "period": "P1"}

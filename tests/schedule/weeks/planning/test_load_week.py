@@ -132,6 +132,19 @@ def test_a_bell_rule_of_a_cycle_day_follows_it(cast: Cast) -> None:
     assert max(minutes_on(week, key(cast.line), date(2))) > minute("12:00")
 
 
+def test_bells_of_a_monday_of_b_weeks_and_of_the_third_tuesday_of_a_month(cast: Cast) -> None:
+    """Each shortens its date alone: September 15, 2026, is the third Tuesday, the 18th not the last Friday."""
+    make_ground(cast)
+    DayRotation.objects.create(building=cast.north, kind="ab_weeks", anchor_date=MONDAY, anchor_label="B")
+    short = make_bells(cast.north, name="Assembly", kind="assembly", periods=SHORT_PERIODS)
+    usual = minutes_on(week_of(cast), key(cast.line), date(0))
+    for day in ("B Mon", "A Wed", "third Tuesday", "last Fri"):
+        BellRule.objects.create(building=cast.north, day=day, schedule=short)
+    week = week_of(cast)
+    shortened = [max(minutes_on(week, key(cast.line), date(day))) < max(usual) for day in range(5)]
+    assert shortened == [True, True, False, False, False]
+
+
 # ---- students, spaces, classes ---------------------------------------------------------------------------
 
 
