@@ -163,6 +163,20 @@ class BellDefaults:
         ordered = sorted(self.particular, key=lambda one: one[0].place is None)
         object.__setattr__(self, "particular", tuple(ordered))
 
+    @classmethod
+    def of_days(
+        cls, regular: str, by_kind: Mapping[EntryKind, str], named: Sequence[tuple[NamedDays, str]]
+    ) -> "BellDefaults":
+        """From the days that a building's own rules name, each with its bells."""
+        plain = [(days, bell) for days, bell in named if days.plain]
+        return cls(
+            regular,
+            by_kind,
+            by_label={days.label: bell for days, bell in plain if days.label},
+            by_weekday={weekday: bell for days, bell in plain for weekday in days.weekdays},
+            particular=[(days, bell) for days, bell in named if not days.plain],
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class SchoolDay:

@@ -201,14 +201,7 @@ def _bell_defaults(schedules: list[BellScheduleRow], rules: list[BellRule], rota
         if kind in kinds
     }
     named = list(_named_days(rules, rotation))
-    plain = [(days, bell) for days, bell in named if days.plain]
-    return BellDefaults(
-        kinds.get(BellScheduleRow.Kind.REGULAR, ""),
-        by_kind,
-        by_label={days.label: bell for days, bell in plain if days.label},
-        by_weekday={weekday: bell for days, bell in plain for weekday in days.weekdays},
-        particular=[(days, bell) for days, bell in named if not days.plain],
-    )
+    return BellDefaults.of_days(kinds.get(BellScheduleRow.Kind.REGULAR, ""), by_kind, named)
 
 
 def _named_days(rules: list[BellRule], rotation: Rotation) -> Iterator[tuple[NamedDays, str]]:
