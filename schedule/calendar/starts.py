@@ -12,7 +12,7 @@ from functools import lru_cache
 from schedule.calendar.bells import Bells, Period, PeriodKind
 from schedule.calendar.day_words import WEEKDAYS, days_name
 from schedule.calendar.words import clock_words, listed, period_words
-from schedule.planner.problem import Barred, Start
+from schedule.planner.problem import SPACE_NOT_THERE, Barred, Start
 
 STEP = 30
 """Inside a long period a session may also begin every so many minutes after the period does."""
@@ -102,7 +102,7 @@ class StudentDay:
 class SpaceDay:
     """A space on one date. ``free`` is ``None`` where it is free all day; ``uses`` are others' sessions in it.
 
-    ``users``: when which teacher is in it, as far as it is a teacher.
+    ``users``: when which teacher is in it, as far as it is a teacher. ``missing``: why it isn't there that day.
     """
 
     name: str
@@ -111,11 +111,14 @@ class SpaceDay:
     free: tuple[Span, ...] | None = None
     uses: tuple[Span, ...] = ()
     users: tuple[tuple[Span, str], ...] = ()
+    missing: str = ""
 
     def bar(self, span: Span, bells: Bells | None = None) -> Bar | None:
         """The rule that keeps a session out of it then, or ``None``; with the bells it names periods."""
         if self.is_free(span):
             return None
+        if self.missing:
+            return Bar(SPACE_NOT_THERE, f"{self.name} {self.missing}", "")
         if self.free is not None and not self._open(span):
             return Bar("space_not_free", f"{self.name} is {free_words(self.free, bells)}", self.ask)
         then = [(used, who) for used, who in self.users if overlap(used, span)]
@@ -129,6 +132,8 @@ class SpaceDay:
         return self._open(span) and most_at_once(self.uses, span) < self.fits
 
     def _open(self, span: Span) -> bool:
+        if self.missing:
+            return False
         return self.free is None or any(a <= span[0] and span[1] <= b for a, b in joined(self.free))
 
 

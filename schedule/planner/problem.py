@@ -112,6 +112,10 @@ class Window:
 
 HAPPENED = "happened"
 """The code of a bar that nobody can lift: something happened that day."""
+SPACE_NOT_THERE = "space_not_there"
+"""Nor this one: the space isn't open yet, or is gone."""
+NOT_ASKED = frozenset({HAPPENED, SPACE_NOT_THERE})
+"""Codes of bars about which nobody is asked."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,7 +73,7 @@ class SpaceSerializer(RecordSerializer[Space]):
 
     class Meta:
         model = Space
-        fields = ("id", "building", "name", "kind", "classes_that_fit", "last_day")
+        fields = ("id", "building", "name", "kind", "classes_that_fit", "first_day", "last_day")
 
 
 class SpaceViewSet(RecordViewSet[Space]):

@@ -32,4 +32,4 @@ class SpaceForm(RecordForm):
 
     class Meta:
         model = Space
-        fields = ["name", "kind", "classes_that_fit", "last_day"]
+        fields = ["name", "kind", "classes_that_fit", "first_day", "last_day"]

@@ -106,7 +106,7 @@ def write_spaces(run: TableRun, rows: list[ParsedRow]) -> None:
         if building is None:
             continue
         space = run.lookups.find_space(building, row.values["name"])
-        values = model_values(Space, row, ("name", "kind", "classes_that_fit"))
+        values = model_values(Space, row, ("name", "kind", "classes_that_fit", "first_day", "last_day"))
         run.put(row, space_save, space or Space(building=building), values)
 
 

@@ -184,6 +184,8 @@ SPACES = Table(
             choices=choice_words(SpaceKind.choices),
         ),
         Column("Classes that fit", "classes_that_fit", INTEGER, "How many classes can use it at one time.", "2"),
+        Column("First day", "first_day", DATE, f"Only if it isn't there before. {DATE_HELP}", ""),
+        Column("Last day", "last_day", DATE, f"Only if it is gone afterwards. {DATE_HELP}", ""),
     ),
     key=("building", "name"),
 )

@@ -7,7 +7,7 @@ or a meeting does on one day to another, or stretches one contract day or its lu
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
-from schedule.planner.problem import HAPPENED, Barred, Block, Day, Group, Lunch, Problem, Service, Start
+from schedule.planner.problem import NOT_ASKED, Barred, Block, Day, Group, Lunch, Problem, Service, Start
 from schedule.planner.times import MINUTES_PER_DAY, clock
 
 SPACE_CODES = frozenset({"space_not_free", "space_in_use"})
@@ -140,7 +140,7 @@ def _barred_favors(problem: Problem, words: Moment) -> list[Favor]:
     found: dict[tuple[str, ...], list[tuple[str, Barred]]] = {}
     owed = [one for one in problem.services if one.sessions > 0]
     for service in owed:
-        for barred in (one for one in service.barred if one.reason_code != HAPPENED):
+        for barred in (one for one in service.barred if one.reason_code not in NOT_ASKED):
             found.setdefault(_key(barred, words), []).append((service.id, barred))
     return [_barred_favor(problem, rows, words) for _, rows in sorted(found.items())]
 

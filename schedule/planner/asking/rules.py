@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
-from schedule.planner.problem import HAPPENED, Group, Pin, Place, Problem, Service, Start
+from schedule.planner.problem import NOT_ASKED, Group, Pin, Place, Problem, Service, Start
 from schedule.planner.times import clock
 
 DAY_END = 24 * 60 - 1
@@ -171,7 +171,7 @@ def _apart_rules(service: Service) -> list[Rule]:
 def _barred_rules(service: Service) -> list[Rule]:
     """What keeps starts from the service, by kind; each kind in the words of its bars."""
     kinds: dict[tuple[str, str], dict[str, None]] = {}
-    for barred in (one for one in service.barred if one.reason_code != HAPPENED):
+    for barred in (one for one in service.barred if one.reason_code not in NOT_ASKED):
         kinds.setdefault((barred.reason_code, barred.ask), {})[barred.text] = None
     found: list[Rule] = []
     for (code, ask), texts in kinds.items():

@@ -15,7 +15,17 @@ from schedule.calendar.models import ClassMeeting, SpaceFreeTime
 from schedule.calendar.models.meetings import TimeSlotRow
 from schedule.calendar.selectors.happened import said_between
 from schedule.calendar.selectors.school_days import BuildingCalendar, minutes_of
-from schedule.calendar.starts import Bar, ClassSpan, DayFacts, Hold, Span, StudentDay, WeeklyTime, spoken
+from schedule.calendar.starts import (
+    Bar,
+    ClassSpan,
+    DayFacts,
+    Hold,
+    SpaceDay,
+    Span,
+    StudentDay,
+    WeeklyTime,
+    spoken,
+)
 from schedule.weeks.planning.others.elsewhere import (
     IN_FORCE,
     Elsewhere,
@@ -25,6 +35,7 @@ from schedule.weeks.planning.others.elsewhere import (
     by_student,
     held_by_others,
     of_students,
+    spans_in_use,
 )
 from travel.places.models import Building, Space
 
@@ -76,12 +87,23 @@ class Sources:
         """What a date is in a building."""
         return self.calendars[building].facts(date)
 
-    def free_on(self, space: Space, facts: DayFacts) -> tuple[Span, ...] | None:
-        """When a space is free on a date; ``None`` where that is all day, never after its last day."""
-        if space.last_day is not None and facts.date > space.last_day:
-            return ()
+    def space_days(
+        self, spaces: Sequence[Space], facts: DayFacts, own: SchoolClass | None, ask: str
+    ) -> tuple[SpaceDay, ...]:
+        """Spaces on a date, best first; those that aren't there that day only where no other is.
+
+        ``own``: the class whose own period in a space is in no session's way.
+        """
+        there = [space for space in spaces if not space.why_not_on(facts.date)] or spaces
+        return tuple(self._space_day(space, facts, own.pk if own else None, ask) for space in there)
+
+    def _space_day(self, space: Space, facts: DayFacts, home: int | None, ask: str) -> SpaceDay:
+        uses = self.uses.get((space.pk, facts.date), ())
+        users = tuple((use.span, use.who) for use in uses if use.who and (not home or use.school_class != home))
         slots = self.free_times.get(space.pk)
-        return None if slots is None else tuple(span for slot in slots if (span := slot.span_on(facts)) is not None)
+        free = None if slots is None else tuple(span for slot in slots if (span := slot.span_on(facts)) is not None)
+        used = spans_in_use(uses, home)
+        return SpaceDay(space.name, ask, space.classes_that_fit, free, used, users, space.why_not_on(facts.date))
 
     def class_spans(self, school_class: int, facts: DayFacts) -> tuple[ClassSpan, ...]:
         """The own periods of a class on a date."""

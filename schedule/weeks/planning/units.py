@@ -11,13 +11,12 @@ from dataclasses import dataclass, field, replace
 
 from caseload.plans.models import Enrollment, SchoolClass, ServiceLine
 from schedule.calendar.models import TeacherRules
-from schedule.calendar.starts import Candidates, DayFacts, Need, SpaceDay, find_starts
+from schedule.calendar.starts import Candidates, DayFacts, Need, find_starts
 from schedule.calendar.starts_as_said import Meets, said_of_starts, starts_as_said
 from schedule.planner.problem import Group, Service
 from schedule.weeks.groups import GroupChoice, Joinable, choose_groups, common_starts, in_chunks
 from schedule.weeks.planning.line_week import LineWeek
 from schedule.weeks.planning.make_up_services import MakeUp, is_make_up, make_up_key
-from schedule.weeks.planning.others.elsewhere import spans_in_use
 from schedule.weeks.planning.sources import Sources, ask_office
 from travel.places.models import Space
 from travel.places.models.space import SpaceKind
@@ -249,8 +248,7 @@ def _need(active: Sequence[LineWeek], place: Enrollment, facts: DayFacts, source
         return None
     home = place.home_class if line.setting == Setting.OWN_CLASS else None
     students = sources.held_with(home, students, facts.date)
-    ask = ask_office(place.building)
-    return Need(minutes, students, tuple(_space_day(space, facts, home, ask, sources) for space in spaces))
+    return Need(minutes, students, sources.space_days(spaces, facts, home, ask_office(place.building)))
 
 
 def _named_spaces(active: Iterable[LineWeek]) -> list[set[int]]:
@@ -270,14 +268,6 @@ def _spaces(active: Sequence[LineWeek], building: int, sources: Sources) -> tupl
     liked = [space for space in every if space.kind in order]
     liked.sort(key=lambda space: (order.index(SpaceKind(space.kind)), space.name))
     return tuple(liked) or (None if every else ())
-
-
-def _space_day(space: Space, facts: DayFacts, own: SchoolClass | None, ask: str, sources: Sources) -> SpaceDay:
-    home = own.pk if own else None
-    uses = sources.uses.get((space.pk, facts.date), ())
-    users = tuple((use.span, use.who) for use in uses if use.who and (not home or use.school_class != home))
-    free = sources.free_on(space, facts)
-    return SpaceDay(space.name, ask, space.classes_that_fit, free, spans_in_use(uses, home), users)
 
 
 def _remarks(members: Sequence[LineWeek], sources: Sources) -> tuple[str, ...]:

@@ -1,8 +1,12 @@
 """Rooms and fields where a class can meet."""
 
+import datetime as dt
+
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
+from django.db.models import F, Q
 
+from accounts.dates import date_words
 from accounts.models import District, Person, ScopedQuerySet
 from travel.places.models.building import Building
 
@@ -39,6 +43,12 @@ class Space(models.Model):
         validators=[MinValueValidator(1), MaxValueValidator(10)],
         help_text="How many classes can use it at one time.",
     )
+    first_day = models.DateField(
+        "first day",
+        null=True,
+        blank=True,
+        help_text="Only if it isn't there before that day, such as a new gym. Nothing is planned in it earlier.",
+    )
     last_day = models.DateField(
         "last day",
         null=True,
@@ -56,6 +66,11 @@ class Space(models.Model):
                 name="space_name_once",
                 violation_error_message="This building already has a space with this name.",
             ),
+            models.CheckConstraint(
+                condition=Q(first_day__isnull=True) | Q(last_day__isnull=True) | Q(last_day__gte=F("first_day")),
+                name="space_ends_after_start",
+                violation_error_message="The last day is before the first.",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -65,3 +80,11 @@ class Space(models.Model):
     def district(self) -> District:
         """The building's district."""
         return self.building.district
+
+    def why_not_on(self, date: dt.date) -> str:
+        """Why it can't be used at all on a date (`isn't open before March 1, 2027`); empty if it is there."""
+        if self.first_day is not None and date < self.first_day:
+            return f"isn't open before {date_words(self.first_day)}"
+        if self.last_day is not None and date > self.last_day:
+            return f"is gone after {date_words(self.last_day)}"
+        return ""
