@@ -1,0 +1,65 @@
+"""Proposals of who serves whom, and the price of a change by hand."""
+
+from collections.abc import Callable, Mapping
+
+from schedule.planner.assign.answer import Favoring, Proposal
+from schedule.planner.assign.figures import proposal_of
+from schedule.planner.assign.nearest import nearest_base
+from schedule.planner.assign.pricing import Pricer
+from schedule.planner.assign.question import Staffing
+from schedule.planner.requirements import require
+
+USUAL = (Favoring.DRIVING, Favoring.CHANGES, Favoring.EVEN)
+QUICK = 1.0
+"""Seconds of work for one teacher's week where somebody waits for it."""
+
+type Tell = Callable[[str], None]
+
+
+def propose(
+    question: Staffing,
+    *,
+    effort: float = 60.0,
+    seed: int = 0,
+    favoring: tuple[Favoring, ...] = USUAL,
+    tell: Tell = lambda message: None,
+    stop: Callable[[], bool] = lambda: False,
+) -> tuple[Proposal, ...]:
+    """One proposal for each thing to favor, in that order. ``effort``: seconds of work for all of them together.
+
+    ``tell`` hears in a sentence what is done at the moment; ``stop`` is asked between steps and ends the run with
+    what there is by then. The same question, effort and seed give the same proposals on any machine.
+    """
+    each = effort / max(1, len(favoring)) / max(1, len(question.teachers))
+    pricer = Pricer(question, each, seed)
+    found: list[Proposal] = []
+    for one in favoring:
+        tell(f"Looking for a proposal ({one.value}).")
+        assignment = nearest_base(question)
+        found.append(proposal_of(question, one, assignment, pricer.loads(assignment), seed=seed, work=pricer.work))
+    return tuple(found)
+
+
+def price(
+    question: Staffing,
+    assignment: Mapping[str, str],
+    *,
+    beside: Proposal | None = None,
+    effort: float = QUICK,
+    seed: int = 0,
+) -> Proposal:
+    """What an assignment made or changed by hand comes to. ``effort``: seconds of work a teacher whose part
+    changed.
+
+    Teachers with the same services as in ``beside`` keep its figures; only the others' weeks are planned. Hard
+    rules that it breaks are in ``broken``: it is priced all the same. Raises ``ProblemError`` for ids that the
+    question doesn't know.
+    """
+    for service, teacher in assignment.items():
+        require(question.has_service(service), "assignment", f"There is no service {service!r}.", "Leave it out.")
+        require(question.has_teacher(teacher), "assignment", f"There is no teacher {teacher!r}.", "Name another.")
+    pricer = Pricer(question, effort, seed)
+    for load in () if beside is None else beside.loads:
+        pricer.known[load.teacher, frozenset(load.services)] = load
+    loads = pricer.loads(assignment)
+    return proposal_of(question, Favoring.BY_HAND, assignment, loads, seed=seed, work=pricer.work)

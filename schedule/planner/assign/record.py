@@ -1,0 +1,34 @@
+"""A proposal as plain values that a JSON column can hold, and back. Weeks that show it can be done are left out."""
+
+from collections.abc import Mapping
+from dataclasses import asdict, fields
+from typing import Any
+
+from schedule.planner.assign.answer import Favoring, Proposal, StaffingFigures, YearLoad
+from schedule.planner.result import Ended
+
+
+def as_record(proposal: Proposal) -> dict[str, Any]:
+    """Plain values only. Holds ids, minutes and the sentences of ``broken``."""
+    found = asdict(proposal)
+    for load in found["loads"]:
+        del load["plan"]
+    return {**found, "favoring": proposal.favoring.value, "ended": proposal.ended.value}
+
+
+def from_record(record: Mapping[str, Any]) -> Proposal:
+    """The same proposal without weeks. Raises ``KeyError`` or ``ValueError`` for what ``as_record`` didn't make."""
+    loads = tuple(YearLoad(**{key: _tuples(value) for key, value in one.items()}) for one in record["loads"])
+    figures = StaffingFigures(**{one.name: record["figures"][one.name] for one in fields(StaffingFigures)})
+    changed = {
+        "favoring": Favoring(record["favoring"]),
+        "ended": Ended(record["ended"]),
+        "loads": loads,
+        "figures": figures,
+        "broken": tuple(record["broken"]),
+    }
+    return Proposal(**{**record, **changed})
+
+
+def _tuples(value: Any) -> Any:
+    return tuple(value) if isinstance(value, list) else value
