@@ -273,11 +273,25 @@ class ContractDayViewSet(RecordViewSet[ContractDay]):
 
 
 class MeetingSerializer(TitledSerializer[Meeting]):
-    """Something that blocks the teacher: every week on a weekday (0 is Monday), or once on a date."""
+    """Something that blocks the teacher: on a weekday (0 is Monday), every week or once a month, or on one date.
+
+    `month_place`: 1 to 4 for the first to the fourth such weekday of each month, -1 for the last, empty for all.
+    """
 
     class Meta:
         model = Meeting
-        fields = ("id", "teacher", "title", "weekday", "date", "start", "end", "building", "warnings")
+        fields = (
+            "id",
+            "teacher",
+            "title",
+            "weekday",
+            "month_place",
+            "date",
+            "start",
+            "end",
+            "building",
+            "warnings",
+        )
         extra_kwargs = {"teacher": {"required": False}}
 
 

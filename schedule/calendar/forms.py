@@ -290,14 +290,24 @@ class MeetingForm(RecordForm):
 
     class Meta:
         model = Meeting
-        fields = ["title", "weekday", "date", "start", "end", "building"]
-        labels = {"weekday": "Every", "date": "Or once on", "start": "From", "end": "To"}
+        fields = ["title", "weekday", "month_place", "date", "start", "end", "building"]
+        labels = {
+            "weekday": "Every",
+            "month_place": "Which of the month",
+            "date": "Or once on",
+            "start": "From",
+            "end": "To",
+        }
 
     def prepare(self) -> None:
         """Say what nothing means."""
         building = self.fields["building"]
         if isinstance(building, ModelChoiceField):
             building.empty_label = "Wherever you are"
+        which = self.fields["month_place"]
+        if isinstance(which, forms.TypedChoiceField):
+            which.choices = [("", "All: every week"), *Meeting.MonthPlace.choices]
+            which.help_text = ""
 
 
 class ContractHoursForm(forms.Form):

@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from accounts.models import DistrictRow, Person, ScopedQuerySet
+from schedule.calendar.day_words import LAST, NamedDays
 from travel.places.models import Building
 
 
@@ -142,13 +143,25 @@ class ContractDay(DistrictRow):
 
 
 class Meeting(DistrictRow):
-    """Something that blocks the teacher: every week on a weekday, or once on a date."""
+    """Something that blocks the teacher: on a weekday, every week or once a month, or on one date."""
+
+    class MonthPlace(models.IntegerChoices):
+        """Which one of its weekdays in a month; closed days count (`schedule.calendar.day_words`)."""
+
+        FIRST = 1, "First"
+        SECOND = 2, "Second"
+        THIRD = 3, "Third"
+        FOURTH = 4, "Fourth"
+        LAST = LAST, "Last"
 
     teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="meetings")
     title = models.CharField(
         max_length=80, help_text="No student's name: it shows on printed weeks and in phone calendars."
     )
     weekday = models.PositiveSmallIntegerField(choices=ContractDay.Weekday, null=True, blank=True)
+    month_place = models.SmallIntegerField(
+        choices=MonthPlace, null=True, blank=True, help_text="Empty: every week."
+    )
     date = models.DateField(null=True, blank=True)
     start = models.TimeField()
     end = models.TimeField()
@@ -176,7 +189,27 @@ class Meeting(DistrictRow):
                 name="meeting_weekday_or_date",
                 violation_error_message="Choose a weekday or a date, one of the two.",
             ),
+            models.CheckConstraint(
+                condition=Q(month_place__isnull=True) | Q(weekday__isnull=False),
+                name="meeting_month_place_of_weekday",
+                violation_error_message="Choose the weekday, too, of which it is the first or the last in a month.",
+            ),
         ]
 
     def __str__(self) -> str:
         return self.title
+
+    def is_on(self, date: dt.date) -> bool:
+        """Whether it is held on a date, as far as its own days say."""
+        if self.weekday is None:
+            return self.date == date
+        return NamedDays(weekdays=frozenset({self.weekday}), place=self.month_place).names(date, "")
+
+    @property
+    def days(self) -> str:
+        """``Every Wednesday`` or ``First Wednesday of each month``; empty where it is once."""
+        if self.weekday is None:
+            return ""
+        if self.month_place is None:
+            return f"Every {self.get_weekday_display()}"
+        return f"{self.get_month_place_display()} {self.get_weekday_display()} of each month"

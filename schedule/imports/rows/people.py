@@ -177,10 +177,11 @@ def write_meetings(run: TableRun, rows: list[ParsedRow]) -> None:
 
 def _meeting_values(run: TableRun, row: ParsedRow) -> dict[str, Any] | None:
     """A meeting as the service takes it; None with the problem noted."""
-    weekday = row.get("weekday")
+    weekday, which = row.get("weekday"), row.get("month_place")
     values: dict[str, Any] = {
         "title": row.values["title"],
         "weekday": None if weekday is None else int(weekday),
+        "month_place": None if which is None else int(which),
         "date": row.get("date"),
         "start": row.values["start"],
         "end": row.values["end"],

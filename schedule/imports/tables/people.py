@@ -1,7 +1,7 @@
 """Tables of people: students, plans, and the teacher."""
 
 from caseload.plans.models import ServiceLine, StudentHold
-from schedule.calendar.models import ContractDay, TeacherRules
+from schedule.calendar.models import ContractDay, Meeting, TeacherRules
 from schedule.imports.tables.columns import (
     BUILDING,
     CHOICE,
@@ -30,6 +30,7 @@ from schedule.imports.tables.columns import (
 )
 
 WEEKDAYS = tuple((str(label), str(value)) for value, label in ContractDay.Weekday.choices)
+MONTH_PLACES = tuple((str(label), str(value)) for value, label in Meeting.MonthPlace.choices)
 
 STUDENTS = Table(
     "students",
@@ -286,6 +287,14 @@ MEETINGS = Table(
         ),
         Column(
             "Weekday", "weekday", CHOICE, "For a meeting of every week; or fill Date.", "Monday", choices=WEEKDAYS
+        ),
+        Column(
+            "Which of the month",
+            "month_place",
+            CHOICE,
+            "For a meeting on one such weekday of each month; empty: every week.",
+            "",
+            choices=MONTH_PLACES,
         ),
         Column("Date", "date", DATE, f"For a meeting that happens once. {DATE_HELP}", ""),
         Column("Start", "start", CLOCK, CLOCK_HELP, "14:30", required=True),

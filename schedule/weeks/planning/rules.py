@@ -90,11 +90,6 @@ def _lunch(rules: TeacherRules, span: Span, date: dt.date, notes: list[str]) -> 
     return Lunch(rules.lunch_minutes, earliest, latest)
 
 
-def _is_on(row: Meeting, date: dt.date) -> bool:
-    """Whether a meeting is held on a date: its own, or its weekday where it has none."""
-    return row.date == date or (row.date is None and row.weekday == date.weekday())
-
-
 def _span_of(block: Block) -> Span:
     return block.start, block.end
 
@@ -102,7 +97,7 @@ def _span_of(block: Block) -> Span:
 def _blocks(date: dt.date, span: Span, meetings: Sequence[Meeting], notes: list[str]) -> tuple[Block, ...]:
     found: list[Block] = []
     for row in meetings:
-        if not _is_on(row, date):
+        if not row.is_on(date):
             continue
         start, end = max(minutes_of(row.start), span[0]), min(minutes_of(row.end), span[1])
         if start < minutes_of(row.start) or end < minutes_of(row.end) or start >= end:

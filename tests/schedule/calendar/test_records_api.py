@@ -97,6 +97,10 @@ def test_a_teachers_rules_hours_and_meetings(cast: Cast) -> None:
     assert TeacherRules.objects.count() == 1
     day = api.post("contract-days/", weekday=0, start="08:00", end="15:30")
     meeting = api.post("meetings/", title="Team", weekday=2, start="14:30", end="15:15")
+    monthly = api.patch(f"meetings/{meeting['id']}/", month_place=-1)
+    assert monthly["month_place"] == -1
+    error = api.patch(f"meetings/{meeting['id']}/", expect=400, weekday=None, date="2026-10-06")
+    assert "weekday, too" in str(error)
     mate = Api(cast.mate)
     for path in (f"contract-days/{day['id']}/", f"meetings/{meeting['id']}/"):
         mate.get(path, expect=404)

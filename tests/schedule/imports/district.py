@@ -141,9 +141,10 @@ Monday,7:45,15:15
 Tuesday,7:45,3:15 PM
 """
 MEETINGS = """\
-Title,Weekday,Date,Start,End,Building code
-Team meeting,Monday,,14:30,15:10,ELM
-Review,,2026-10-06,8:00,8:25,
+Title,Weekday,Which of the month,Date,Start,End,Building code
+Team meeting,Monday,,,14:30,15:10,ELM
+Staff,Wednesday,First,,14:30,15:10,ELM
+Review,,,2026-10-06,8:00,8:25,
 """
 DRIVES = """\
 From building,To building,Minutes,Miles,Both ways

@@ -427,6 +427,17 @@ def test_the_teachers_rules_become_days(cast: Cast) -> None:
     assert week.problem.preparation.minutes == 180
 
 
+def test_a_meeting_once_a_month_blocks_that_week_alone(cast: Cast) -> None:
+    """September 15 and 22, 2026, are the third and the fourth Tuesday, and the 29th is the last."""
+    make_ground(cast)
+    own = {"district": cast.district, "teacher": cast.teacher, "weekday": 1}
+    Meeting.objects.create(title="Team", month_place=3, start=at("14:00"), end=at("14:30"), **own)
+    Meeting.objects.create(title="Staff", month_place=-1, start=at("14:00"), end=at("14:45"), **own)
+    weeks = [week_of(cast, MONDAY + dt.timedelta(days=days)) for days in (0, 7, 14)]
+    titles = [[block.label for day in week.problem.days for block in day.blocks] for week in weeks]
+    assert titles == [["Team"], [], ["Staff"]]
+
+
 def test_two_meetings_at_once_are_refused(cast: Cast) -> None:
     make_ground(cast)
     for title in ("Team", "Call"):
