@@ -11,6 +11,7 @@ from schedule.planner.solve import JudgeError
 from schedule.planner.term.alike import on_days_of
 from schedule.planner.term.budget import Budget, TermProgress
 from schedule.planner.term.choice.exchange import Exchange, Standing
+from schedule.planner.term.choice.spare import without_spare
 from schedule.planner.term.choice.weighed import Weighed, standing_sessions, weighed_week
 from schedule.planner.term.choice.whole import WholeTerm, better, planned_week
 from schedule.planner.term.expected import against, barred_in
@@ -280,7 +281,7 @@ class _Run:
         return [self._as_timetable(one) for one in ends]
 
     def _as_timetable(self, sessions: Standing) -> StandingTimetable:
-        return with_spaces(self._standing_as(sessions).timetable(), self.term.weeks)
+        return with_spaces(without_spare(self._standing_as(sessions)).timetable(), self.term.weeks)
 
     def _searched(self, states: list[TermState]) -> Standing:
         """What the search over the term makes of the best of these."""
