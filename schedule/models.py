@@ -2,6 +2,7 @@
 
 from schedule.calendar.models.bells import BellPeriod, BellRule, BellSchedule, DayRotation
 from schedule.calendar.models.busy import BusyCalendar, BusyTime
+from schedule.calendar.models.class_days import ClassDayTime
 from schedule.calendar.models.entries import CalendarEntry, MarkingPeriod, SchoolYear, WordRule
 from schedule.calendar.models.happenings import Happening
 from schedule.calendar.models.meetings import ClassMeeting, SpaceFreeTime
@@ -40,6 +41,7 @@ __all__ = [
     "BusyTime",
     "CalendarEntry",
     "CalendarSource",
+    "ClassDayTime",
     "ClassMeeting",
     "ContractDay",
     "CountedCause",

@@ -11,6 +11,7 @@ from schedule.calendar.models import (
     BellRule,
     BellSchedule,
     CalendarEntry,
+    ClassDayTime,
     ClassMeeting,
     ContractDay,
     DayRotation,
@@ -122,6 +123,24 @@ class ClassMeetingViewSet(RecordViewSet[ClassMeeting]):
     read_permission, write_permission = VIEW, SHARED
     save_service = records.class_meeting_save
     delete_service = records.class_meeting_delete
+
+
+class ClassDaySerializer(RecordSerializer[ClassDayTime]):
+    """When a class is at school (at no other time), or has its lunch instead of its grade's; local clock times."""
+
+    class Meta:
+        model = ClassDayTime
+        fields = ("id", "school_class", "kind", "days", "start", "end", "first_day", "last_day")
+
+
+class ClassDayViewSet(RecordViewSet[ClassDayTime]):
+    """Own hours and lunches of the classes that the person may see."""
+
+    serializer_class = ClassDaySerializer
+    filters = {"school_class": "school_class_id"}
+    read_permission, write_permission = VIEW, SHARED
+    save_service = records.class_day_save
+    delete_service = records.class_day_delete
 
 
 class SpaceFreeTimeSerializer(RecordSerializer[SpaceFreeTime]):

@@ -148,6 +148,10 @@ class Bells:
         )
         return replace(self, periods=left) if left else None
 
+    def without_lunches(self) -> "Bells":
+        """The same bells for a class that has a lunch of its own; a time that only lunch had is no period then."""
+        return replace(self, periods=tuple(one for one in self.periods if one.kind is not PeriodKind.LUNCH))
+
     def lunches_for(self, grade: str | None) -> tuple[Period, ...]:
         """Lunches of a grade: those that name it, or else those for everyone."""
         lunches = [period for period in self.periods if period.kind is PeriodKind.LUNCH]

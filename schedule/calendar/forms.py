@@ -16,6 +16,7 @@ from schedule.calendar.models import (
     BellSchedule,
     CalendarEntry,
     CalendarSource,
+    ClassDayTime,
     ClassMeeting,
     ContractDay,
     DayRotation,
@@ -146,6 +147,15 @@ class ClassMeetingForm(PeriodOrClockForm):
         """Spaces of the building as well."""
         super().prepare()
         of_building(self, "space", self.building())
+
+
+class ClassDayForm(RecordForm):
+    """When a class is at school, or has its lunch."""
+
+    class Meta:
+        model = ClassDayTime
+        fields = ["kind", "days", "start", "end", "first_day", "last_day"]
+        labels = {"kind": "What", "start": "From", "end": "To"}
 
 
 class SpaceFreeTimeForm(PeriodOrClockForm):

@@ -91,11 +91,21 @@ class Hold:
 
 @dataclass(frozen=True, slots=True)
 class StudentDay:
-    """A student on one date: code, grade, and when the student can't be taken."""
+    """A student on one date: code, grade, and when the student can't be taken.
+
+    ``lunch``: when the student's class has its own, in place of the grade's; ``None`` where it has none.
+    """
 
     code: str
     grade: str
     holds: tuple[Hold, ...] = ()
+    lunch: tuple[Span, ...] | None = None
+
+    def lunches(self, bells: Bells) -> tuple[Span, ...]:
+        """When the student has lunch under these bells."""
+        if self.lunch is not None:
+            return self.lunch
+        return tuple((one.start, one.end) for one in bells.lunches_for(self.grade))
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,8 +228,8 @@ def _moments_of(
 def _common_moments(bells: Bells, need: Need) -> list[int]:
     """Moments that the bells allow for every grade of the need."""
     common: set[int] | None = None
-    for grade in sorted({student.grade for student in need.students}):
-        found = set(moments(bells, need.minutes, grade))
+    for grade, lunch in dict.fromkeys((student.grade, student.lunch) for student in need.students):
+        found = set(moments(bells, need.minutes, grade, lunch))
         common = found if common is None else common & found
     return sorted(common or ())
 
@@ -233,26 +243,39 @@ def _lunch_moments(bells: Bells, need: Need) -> Iterator[tuple[int, Bar]]:
         at_lunch = [
             (student.code, lunch)
             for student in need.students
-            for lunch in bells.lunches_for(student.grade)
-            if lunch.overlaps(at, at + need.minutes)
+            for lunch in student.lunches(bells)
+            if overlap(lunch, (at, at + need.minutes))
         ]
         if at_lunch:
             code, lunch = at_lunch[0]
-            text = f"{code} has lunch {spoken((lunch.start, lunch.end))}"
-            yield at, Bar("lunch", text, "the school's office, about the lunch of this grade")
+            text = f"{code} has lunch {spoken(lunch)}"
+            yield at, Bar("lunch", text, "the school's office, about this lunch")
 
 
 @lru_cache(maxsize=4096)
-def moments(bells: Bells, minutes: int, grade: str | None) -> tuple[int, ...]:
+def moments(
+    bells: Bells, minutes: int, grade: str | None, lunch: tuple[Span, ...] | None = None
+) -> tuple[int, ...]:
     """Minutes at which a session may begin by the bells.
 
     With the bell at one end of it (children change rooms then anyway), or every 30 minutes inside a long period. A
-    session longer than every period may run on into the next one.
+    session longer than every period may run on into the next one. A class's own ``lunch`` takes the place of its
+    grade's.
     """
+    if lunch is None:
+        return _moments(bells, minutes, grade, ())
+    found = _moments(bells.without_lunches(), minutes, grade, lunch)
+    return tuple(at for at in found if not any(overlap(one, (at, at + minutes)) for one in lunch))
+
+
+def _moments(bells: Bells, minutes: int, grade: str | None, rung: tuple[Span, ...]) -> tuple[int, ...]:
+    """The same; what begins or ends at the ends of ``rung`` is with a bell, too."""
     mine = [period for period in bells.periods if period.is_for(grade)]
     fits = any(period.minutes >= minutes for period in _of_kind(mine, PeriodKind.INSTRUCTION))
     found = bells.starts(minutes, grade=grade, step=1, spanning=not fits)
     begins, ends = _bells_rung(mine)
+    begins.update(end for _, end in rung)
+    ends.update(start for start, _ in rung)
     return tuple(at for at in found if at in begins or at + minutes in ends or _in_step(mine, at))
 
 

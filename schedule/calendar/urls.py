@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from schedule.calendar.pages import bells, buildings, calendar, teacher
+from schedule.calendar.pages import bells, buildings, calendar, class_days, teacher
 
 urlpatterns: list[URLPattern] = [
     path("buildings/<id:pk>/", buildings.building_detail, name="building_detail"),
@@ -21,6 +21,9 @@ urlpatterns: list[URLPattern] = [
     ),
     path("class-times/<id:pk>/change/", buildings.ClassMeetingFormPage.as_view(), name="class_meeting_change"),
     path("class-times/<id:pk>/delete/", buildings.ClassMeetingDeletePage.as_view(), name="class_meeting_delete"),
+    path("classes/<id:school_class>/day/new/", class_days.ClassDayFormPage.as_view(), name="class_day_new"),
+    path("class-days/<id:pk>/change/", class_days.ClassDayFormPage.as_view(), name="class_day_change"),
+    path("class-days/<id:pk>/delete/", class_days.ClassDayDeletePage.as_view(), name="class_day_delete"),
     path("calendar/", calendar.calendar, name="calendar"),
     path("calendar/years/new/", calendar.SchoolYearFormPage.as_view(), name="school_year_new"),
     path("calendar/years/<id:pk>/change/", calendar.SchoolYearFormPage.as_view(), name="school_year_change"),

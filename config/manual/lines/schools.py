@@ -41,6 +41,12 @@ SCHOOLS: dict[str, PageHelp] = {
         "Which students are in it is said with each student.",
         at=_SCHOOL,
     ),
+    "class_day_": says(
+        "When a class is at school, where it isn’t there all day, and when it has its lunch.",
+        "Its students are taken only then; its lunch takes the place of its grade’s.",
+        "Weeks in force stay as they are.",
+        at=_SCHOOL,
+    ),
     "class_meeting_": says(
         "When and where a class meets.",
         "Pushed-in sessions are planned inside these times.",

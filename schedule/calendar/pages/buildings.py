@@ -35,7 +35,7 @@ def building_detail(request: HttpRequest, pk: int) -> HttpResponse:
         "labels": rotation_labels(rotation) if rotation is not None else (),
         "bell_rules": building.bell_rules.select_related("schedule"),
         "classes": building.classes.prefetch_related(
-            Prefetch("meetings", queryset=ClassMeeting.objects.select_related("space"))
+            Prefetch("meetings", queryset=ClassMeeting.objects.select_related("space")), "day_times"
         ),
         "crumbs": building_crumbs(),
     }

@@ -19,6 +19,7 @@ from schedule.calendar.models import (
     BellRule,
     BellSchedule,
     CalendarEntry,
+    ClassDayTime,
     ClassMeeting,
     ContractDay,
     DayRotation,
@@ -155,6 +156,19 @@ def class_meeting_delete(*, actor: Person, row: ClassMeeting) -> None:
     Planned weeks stay as they are.
     """
     record_remove(actor=actor, row=row, action="class_meeting_delete", permission=SHARED)
+
+
+def class_day_save(*, actor: Person, row: ClassDayTime, values: Mapping[str, Any]) -> ClassDayTime:
+    """Save when a class is at school, or has its lunch; weeks that are planned from then on go by it."""
+    return _shared(actor, row, values, "class_day_save", rules.class_day_fits)
+
+
+def class_day_delete(*, actor: Person, row: ClassDayTime) -> None:
+    """Delete a time of a class's own day: it has the hours and the lunch of its grade again.
+
+    Planned weeks stay as they are.
+    """
+    record_remove(actor=actor, row=row, action="class_day_delete", permission=SHARED)
 
 
 def space_free_time_save(*, actor: Person, row: SpaceFreeTime, values: Mapping[str, Any]) -> SpaceFreeTime:

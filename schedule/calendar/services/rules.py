@@ -15,6 +15,7 @@ from schedule.calendar.day_words import NamedDays, may_fall_together, parts_of, 
 from schedule.calendar.models import (
     BellPeriod,
     BellRule,
+    ClassDayTime,
     ClassMeeting,
     DayRotation,
     MarkingPeriod,
@@ -123,6 +124,13 @@ def class_meeting_fits_the_bells(row: ClassMeeting, values: Mapping[str, Any]) -
     if row.space is not None and row.space.building_id != building.pk:
         problems["space"] = f"This space is not at {building}."
     return problems
+
+
+def class_day_fits(row: ClassDayTime, values: Mapping[str, Any]) -> dict[str, str]:
+    """The days exist in the class's building."""
+    del values
+    text = days_problem(row.days, row.school_class.building)
+    return {"days": text} if text else {}
 
 
 def free_time_fits_the_bells(row: SpaceFreeTime, values: Mapping[str, Any]) -> dict[str, str]:

@@ -14,6 +14,7 @@ from caseload.progress.models import DataPoint, StudentGoal
 from schedule.calendar.models import (
     BellPeriod,
     BellRule,
+    ClassDayTime,
     ClassMeeting,
     ContractDay,
     DayRotation,
@@ -99,6 +100,13 @@ def _space_times(viewer: Person, table: Table) -> Iterable[Values]:
 def _classes(viewer: Person, table: Table) -> Iterable[Values]:
     rows = SchoolClass.objects.visible_to(viewer).select_related("building").order_by("building__code", "code")
     return (_fields(row, table, "building") | {"building": row.building.code} for row in rows)
+
+
+def _class_days(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = ClassDayTime.objects.visible_to(viewer).select_related("school_class__building")
+    for row in rows.order_by("school_class__building__code", "school_class__code", "pk"):
+        links = {"building": row.school_class.building.code, "school_class": row.school_class.code}
+        yield _fields(row, table, *links) | links
 
 
 def _class_times(viewer: Person, table: Table) -> Iterable[Values]:
@@ -307,6 +315,7 @@ _EXPORTS: dict[str, Callable[[Person, Table], Iterable[Values]]] = {
     "spaces": _spaces,
     "space-times": _space_times,
     "classes": _classes,
+    "class-days": _class_days,
     "class-times": _class_times,
     "students": _students,
     "plans": _plans,

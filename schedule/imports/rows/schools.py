@@ -1,6 +1,6 @@
 """Rows of places to records: buildings, bells, rotations, spaces, classes and their times."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from decimal import ROUND_HALF_UP, Decimal
 from functools import partial
 from typing import Any
@@ -8,10 +8,20 @@ from typing import Any
 from accounts.models import Person
 from caseload.plans.models import SchoolClass
 from caseload.plans.services import school_class_save
-from schedule.calendar.models import BellPeriod, BellRule, BellSchedule, ClassMeeting, DayRotation, SpaceFreeTime
+from schedule.calendar.models import (
+    BellPeriod,
+    BellRule,
+    BellSchedule,
+    ClassDayTime,
+    ClassMeeting,
+    DayRotation,
+    SpaceFreeTime,
+)
 from schedule.calendar.services.records import (
     bell_rule_save,
     bell_schedule_save,
+    class_day_delete,
+    class_day_save,
     class_meeting_delete,
     class_meeting_save,
     rotation_save,
@@ -255,8 +265,8 @@ def write_space_times(run: TableRun, rows: list[ParsedRow]) -> None:
         )
 
 
-def write_class_times(run: TableRun, rows: list[ParsedRow]) -> None:
-    """All meetings of each class that the file names."""
+def _by_class(run: TableRun, rows: list[ParsedRow]) -> Iterator[tuple[SchoolClass, list[ParsedRow]]]:
+    """The classes that the file names, each with its rows; a row without its class has the problem noted."""
     for group in grouped(rows, run.table.key):
         first = group[0]
         building = building_of(run, first)
@@ -264,8 +274,26 @@ def write_class_times(run: TableRun, rows: list[ParsedRow]) -> None:
             continue
         code = first.values["school_class"]
         found = looked_up(run, first, "school_class", run.lookups.school_class, building, code)
-        if found is None:
-            continue
+        if found is not None:
+            yield found, group
+
+
+def write_class_days(run: TableRun, rows: list[ParsedRow]) -> None:
+    """All own times of each class that the file names."""
+    names = ("kind", "days", "start", "end", "first_day", "last_day")
+    for found, group in _by_class(run, rows):
+        run.replace_set(
+            [(row, model_values(ClassDayTime, row, names)) for row in group],
+            ClassDayTime.objects.filter(school_class=found).select_related("school_class__building__district"),
+            partial(ClassDayTime, school_class=found),
+            (class_day_save, class_day_delete),
+        )
+
+
+def write_class_times(run: TableRun, rows: list[ParsedRow]) -> None:
+    """All meetings of each class that the file names."""
+    for found, group in _by_class(run, rows):
+        building = found.building
         run.replace_set(
             [(row, values) for row in group if (values := _meeting_values(run, row, building)) is not None],
             found.meetings.select_related("school_class__building__district", "space"),

@@ -237,6 +237,32 @@ CLASSES = Table(
     key=("building", "code"),
 )
 
+CLASS_DAYS = Table(
+    "class-days",
+    "Classes with hours or a lunch of their own",
+    "One row for each time when a class is at school, or has its lunch. Rows of one class are all its times.",
+    (
+        BUILDING,
+        Column("Class code", "school_class", CODE, "Code of a class of this building.", "KA", required=True),
+        Column(
+            "What",
+            "kind",
+            CHOICE,
+            "There: at school then and at no other time. Lunch: instead of its grade's.",
+            "there",
+            required=True,
+            choices=(("there", "there"), ("lunch", "lunch")),
+        ),
+        SLOT_DAYS,
+        Column("Start", "start", CLOCK, CLOCK_HELP, "8:30", required=True),
+        Column("End", "end", CLOCK, CLOCK_HELP, "11:30", required=True),
+        Column("First day", "first_day", DATE, f"Empty: since as long as anybody knows. {DATE_HELP}", ""),
+        Column("Last day", "last_day", DATE, f"Empty: until further notice. {DATE_HELP}", ""),
+    ),
+    key=("building", "school_class"),
+    role=RowRole.SET,
+)
+
 CLASS_TIMES = Table(
     "class-times",
     "When classes meet",

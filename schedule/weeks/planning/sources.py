@@ -9,7 +9,7 @@ from django.db.models import Q
 
 from accounts.models import District, Person
 from caseload.delivery.selectors.log import settings_of
-from caseload.plans.models import SchoolClass, Student, StudentHold, enrollment_nearest
+from caseload.plans.models import Enrollment, SchoolClass, Student, StudentHold, enrollment_nearest
 from schedule.calendar.happened import Said
 from schedule.calendar.models import ClassMeeting, SpaceFreeTime
 from schedule.calendar.models.meetings import TimeSlotRow
@@ -26,6 +26,7 @@ from schedule.calendar.starts import (
     WeeklyTime,
     spoken,
 )
+from schedule.weeks.planning.class_days import ClassDays, load_class_days
 from schedule.weeks.planning.others.elsewhere import (
     IN_FORCE,
     Elsewhere,
@@ -77,6 +78,7 @@ class Sources:
     teacher: int = 0
     said: tuple[Said, ...] = ()
     least: int = 1
+    class_days: ClassDays = field(default_factory=ClassDays)
 
     @property
     def dates(self) -> tuple[dt.date, ...]:
@@ -132,7 +134,7 @@ class Sources:
         )
         return (replace(students[0], holds=students[0].holds + holds), *students[1:]) if holds else students
 
-    def student_day(self, student: Student, grade: str, facts: DayFacts) -> StudentDay:
+    def student_day(self, student: Student, place: Enrollment, facts: DayFacts) -> StudentDay:
         """A student on a date, with the times when the student can't be taken."""
         holds: list[Hold] = []
         for row in self.holds.get(student.pk, ()):
@@ -146,7 +148,9 @@ class Sources:
             for one in self.elsewhere.get(student.pk, ())
             if one.date == facts.date
         ]
-        return StudentDay(student.marked_code, grade, tuple(holds))
+        holds += self.class_days.away(place.home_class_id, facts)
+        lunch = self.class_days.lunch(place.home_class_id, facts)
+        return StudentDay(student.marked_code, place.grade, tuple(holds), lunch)
 
 
 def ask_office(building: Building) -> str:
@@ -204,6 +208,7 @@ def load_sources(
         teacher=teacher.pk,
         said=said_between(district.pk, min(contract), max(contract), [teacher.pk]),
         least=settings_of(district, max(contract)).least_minutes,
+        class_days=load_class_days(list(calendars)),
     )
 
 

@@ -236,9 +236,7 @@ def _need(active: Sequence[LineWeek], place: Enrollment, facts: DayFacts, source
     line, minutes = active[0].line, active[0].owed.minutes
     if not _is_direct(line):
         return Need(minutes, (), at_lunch_too=True)
-    students = tuple(
-        sources.student_day(one.line.plan.student, one.places[facts.date].grade, facts) for one in active
-    )
+    students = tuple(sources.student_day(one.line.plan.student, one.places[facts.date], facts) for one in active)
     if line.setting == Setting.PUSH_IN and line.pushed_into is not None:
         here = line.pushed_into.building_id == place.building_id
         students = sources.held_with(line.pushed_into, students, facts.date, pushed_in=True)

@@ -82,6 +82,14 @@ def test_lunch_of_the_grade_is_barred_with_its_reason() -> None:
     assert "S9 has lunch 10:10 to 10:40" in {bar.text for bar in found.barred}
 
 
+def test_a_lunch_of_the_class_takes_the_place_of_its_grades() -> None:
+    """Grade K's is 10:10 to 10:40; the class eats from 9:20 to 9:50 and is taken in period 3 as others are."""
+    fed = StudentDay("S9", "K", lunch=((560, 590),))
+    found = find_starts("NORTH", FACTS, Need(30, (fed,)), DAY)
+    assert [start.at for start in found.starts] == [510, 525, 610, 625]
+    assert {bar.text for bar in found.barred} == {"S9 has lunch 9:20 to 9:50"}
+
+
 def test_a_hold_bars_what_it_touches_and_nothing_else() -> None:
     hold = Hold((535, 565), Bar("student_held", "S1 can't be taken then", "the physical therapist"))
     found = find_starts("NORTH", FACTS, Need(30, (StudentDay("S1", "3", (hold,)),)), DAY)

@@ -51,6 +51,11 @@ Building code,Class code,Name,Class kind,Class teacher,Grades,Ratio,Largest
 ELM,RM4,Room 4,self contained,Mr. Aldous,K-2,8:1:1,8
 ELM,2B,Class 2B,general,Ms. Orrin,2,,25
 """
+CLASS_DAYS = """\
+Building code,Class code,What,Days,Start,End,First day,Last day
+ELM,RM4,there,"Mon,Wed",8:30,11:30,2026-10-05,
+ELM,RM4,lunch,first Wed,11:00,11:20,,
+"""
 CLASS_TIMES = """\
 Building code,Class code,Days,Period,Start,End,Space name
 ELM,2B,"Tue,Thu",Period 1,,,Gym
@@ -158,6 +163,7 @@ ALL = {
     "spaces": SPACES,
     "space-times": SPACE_TIMES,
     "classes": CLASSES,
+    "class-days": CLASS_DAYS,
     "class-times": CLASS_TIMES,
     "students": STUDENTS,
     "plans": PLANS,

@@ -42,6 +42,7 @@ def test_every_table_is_committed(cast: Cast) -> None:
         "spaces": 3,
         "space-times": 3,
         "classes": 2,
+        "class-days": 2,
         "class-times": 2,
         "students": 3,
         "plans": 7,  # three plans and four lines
@@ -95,6 +96,7 @@ CHANGED = {
     "spaces": ("ELM,Gym,gym,2", "ELM,Gym,half gym,1"),
     "space-times": ('ELM,Gym,"Mon,Wed",Period 2,,\n', ""),
     "classes": ("Room 4", "Room Four"),
+    "class-days": ("lunch,first Wed", "lunch,last Wed"),
     "class-times": ("ELM,RM4,,,9:20,9:50,", "ELM,RM4,,,9:25,9:50,"),
     "students": ("Bo,Winn,K", "Bo,Wynn,1"),
     "plans": ("Gym; Field,1", "Gym,2"),

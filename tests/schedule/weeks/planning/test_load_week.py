@@ -11,6 +11,7 @@ from caseload.plans.models import SchoolClass, ServiceLine, StudentHold
 from caseload.plans.naming import unmarked
 from schedule.calendar.models import (
     BellRule,
+    ClassDayTime,
     ClassMeeting,
     ContractDay,
     DayRotation,
@@ -21,6 +22,7 @@ from schedule.calendar.models import (
     TeacherRules,
 )
 from schedule.planner.jsonform import problem_to_json
+from schedule.planner.problem import Barred, Service
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.planning.assemble import WeekInput
 from schedule.weeks.planning.load import load_week
@@ -162,6 +164,51 @@ def test_times_when_a_student_cannot_be_taken(cast: Cast) -> None:
     held = barred[date(0).isoformat(), minute("9:20")]
     assert held.ask == "the physical therapist"
     assert unmarked(held.text) == "S01 can't be taken 9:20 to 10:05 (physical therapy)"
+
+
+def barred_of(week: WeekInput, unit: str) -> tuple[Barred, ...]:
+    """What keeps a service of its own from starting."""
+    found = week.problem.unit(unit)
+    assert isinstance(found, Service)
+    return found.barred
+
+
+def test_half_day_kindergarten_is_a_classs_own_day(cast: Cast) -> None:
+    """Mornings on Mondays, afternoons on Wednesdays, from the second week on; nobody is taken at home."""
+    make_ground(cast)
+    line = make_line(cast, "K1", grade="K", home_class=cast.room4)
+    usual = minutes_on(week_of(cast), key(line), date(0))
+    for days, start, end in (("Mon", "8:30", "11:00"), ("Wed", "12:25", "14:00")):
+        ClassDayTime.objects.create(
+            school_class=cast.room4, days=days, start=at(start), end=at(end), first_day=date(7)
+        )
+    assert minutes_on(week_of(cast), key(line), date(0)) == usual
+    later = week_of(cast, date(7))
+    assert minutes_on(later, key(line), date(7)) == {
+        one for one in usual if minute("8:30") <= one and one + 30 <= minute("11:00")
+    }
+    assert minutes_on(later, key(line), date(9)) == {
+        one for one in usual if minute("12:25") <= one and one + 30 <= minute("14:00")
+    }
+    assert minutes_on(later, key(line), date(8)) == set()
+    assert minutes_on(later, key(cast.line), date(8)) == usual, "who is in another class"
+    barred = {unmarked(one.text) for one in barred_of(later, key(line)) if one.day == date(7).isoformat()}
+    assert barred == {"Room 4 is at school 8:30 to 11:00"}
+
+
+def test_a_room_has_its_own_lunch_in_place_of_its_grades(cast: Cast) -> None:
+    """Period 5, 12:25 to 13:10, has no half hour left beside it."""
+    make_ground(cast)
+    line = make_line(cast, "K1", home_class=cast.room4)
+    usual = minutes_on(week_of(cast), key(line), date(0))
+    ClassDayTime.objects.create(
+        school_class=cast.room4, kind="lunch", days="Mon", start=at("12:30"), end=at("13:00")
+    )
+    week = week_of(cast)
+    assert usual - minutes_on(week, key(line), date(0)) == {minute("12:25"), minute("12:40")}
+    assert minutes_on(week, key(line), date(1)) == usual
+    barred = {unmarked(one.text) for one in barred_of(week, key(line)) if one.day == date(0).isoformat()}
+    assert "K1 has lunch 12:30 to 1:00" in barred
 
 
 def test_a_student_who_comes_or_leaves_mid_week(cast: Cast) -> None:
