@@ -7,6 +7,7 @@ the date of the day sheets, cookies of sessions, addresses of feeds, sessions to
 import datetime as dt
 import json
 import os
+import random
 import sys
 import uuid
 from collections.abc import Iterator
@@ -80,17 +81,26 @@ def _schools(district: District, count: int) -> list[Building]:
     return found
 
 
+def _called(number: int) -> dict[str, str]:
+    """A name that one or two others of a few thousand share, as in a district: invented, no source."""
+    draw = random.Random(number)  # noqa: S311 -- the same names each time
+    return {
+        "first_name": draw.choice("ABDEGHIJKLMNOPRSTV") + draw.choice(("la", "ri", "no", "da", "wen", "sil")),
+        "last_name": draw.choice(("Tar", "Vey", "Lin", "Mor", "Kes", "Hol", "Bry", "Fen", "Dal", "Ost"))
+        + "".join(draw.choice(("ner", "low", "mar", "sey", "by", "den", "wick", "ton")) for _ in range(3)),
+    }
+
+
 def _caseload(teacher: Person, schools: list[Building], year: dict[str, dt.date]) -> list[ServiceLine]:
     """A teacher's students, each owed one session a week."""
-    found = []
+    found: list[ServiceLine] = []
     for at in range(STUDENTS):
         student = Student.objects.create(
             district=schools[0].district,
             building=schools[at % SCHOOLS],
             caseload_teacher=teacher,
             code=f"{teacher.username}-{at:02}",
-            first_name="Ola",
-            last_name=f"Tarn{at:02}",
+            **_called(len(found) + STUDENTS * int(teacher.username[-3:])),
             grade="3",
         )
         plan = Plan.objects.create(student=student, **year)

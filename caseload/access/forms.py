@@ -1,5 +1,6 @@
 """Which accesses are asked for."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
@@ -16,7 +17,7 @@ from caseload.plans.names import student_names
 class AboutStudentField(ModelChoiceField):  # type: ignore[type-arg]  # it takes no type at run time
     """Students by name."""
 
-    names: dict[int, str] = {}
+    names: Mapping[int, str] = {}
 
     def label_from_instance(self, obj: Student) -> str:
         """As the viewer may know them."""
@@ -38,6 +39,6 @@ class AccessForm(forms.Form):
         if isinstance(person, ModelChoiceField):
             person.queryset = Person.objects.filter(district=viewer.district)
         if isinstance(student, AboutStudentField):
-            student.names = dict(student_names(viewer).listed)
+            student.names = student_names(viewer).listed
             student.queryset = Student.objects.visible_to(viewer)
         pickers_set(self)

@@ -7,8 +7,10 @@ their place. An unknown code stays a code.
 """
 
 import re
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 OPENS, CLOSES = "\N{FIRST STRONG ISOLATE}", "\N{POP DIRECTIONAL ISOLATE}"
 # Of names with fewer letters most hits are other words.
@@ -93,14 +95,35 @@ def told_apart(cards: Iterable[NameCard], ways: Sequence[Words]) -> dict[int, st
     """By student: the first of ``ways`` that calls nobody else here the same; the last one for whom none does."""
     cards = list(cards)
     found: dict[int, str] = {}
-    for words in ways:
-        count: dict[str, int] = {}
-        for one in cards:
-            count[words(one).casefold()] = count.get(words(one).casefold(), 0) + 1
-        for one in cards:
-            if one.student not in found and count[words(one).casefold()] == 1:
-                found[one.student] = words(one)
-    return {one.student: found.get(one.student, ways[-1](one)) for one in cards}
+    for way in ways:
+        said = [way(one) for one in cards]
+        count = Counter(words.casefold() for words in said)
+        for one, words in zip(cards, said, strict=True):
+            if one.student not in found and count[words.casefold()] == 1:
+                found[one.student] = words
+        if len(found) == len(cards):
+            break
+    return {one.student: found.get(one.student) or ways[-1](one) for one in cards}
+
+
+class WordsMadeLate[Key](Mapping[Key, str]):
+    """Words that are made when one of them is asked for: a page shows students in one or two of the ways."""
+
+    def __init__(self, make: Callable[[], Mapping[Key, str]]) -> None:
+        self._make = make
+
+    @cached_property
+    def _words(self) -> Mapping[Key, str]:
+        return self._make()
+
+    def __getitem__(self, key: Key) -> str:
+        return self._words[key]
+
+    def __iter__(self) -> Iterator[Key]:
+        return iter(self._words)
+
+    def __len__(self) -> int:
+        return len(self._words)
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,14 +143,14 @@ class StudentNames:
         cards = list(cards)
         wanted = None if among is None else set(among)
         together = [one for one in cards if wanted is None or one.student in wanted]
-        full = told_apart(cards, FULL)
+        full = WordsMadeLate(lambda: told_apart(cards, FULL))
         return cls(
             full=full,
-            listed=told_apart(cards, LISTED),
-            short=told_apart(together, SHORT),
-            tight=told_apart(together, TIGHT),
-            initials=told_apart(together, INITIALS),
-            by_code={one.code: full[one.student] for one in cards},
+            listed=WordsMadeLate(lambda: told_apart(cards, LISTED)),
+            short=WordsMadeLate(lambda: told_apart(together, SHORT)),
+            tight=WordsMadeLate(lambda: told_apart(together, TIGHT)),
+            initials=WordsMadeLate(lambda: told_apart(together, INITIALS)),
+            by_code=WordsMadeLate(lambda: {one.code: full[one.student] for one in cards}),
         )
 
     @classmethod

@@ -1,10 +1,10 @@
-"""Which students were read in answering one request: noted where a student is loaded or called by name.
+"""Which students were read in answering one request: noted where a student is loaded, or called by name (`names`).
 
 Outside of `shown_collected` nothing is noted, as in a job or on a terminal. More may be noted than stands in the
 answer, never less: what is shown was read. Pure.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 
@@ -20,6 +20,10 @@ class StudentsNoted:
         found = self._found.get()
         if found is not None:
             found.update(students)
+
+    def so_far(self) -> frozenset[int]:
+        """Who is noted up to here."""
+        return frozenset(self._found.get() or ())
 
     @contextmanager
     def collected(self) -> Iterator[set[int]]:
@@ -41,22 +45,6 @@ def shown_note(student: int) -> None:
     _shown.note((student,))
 
 
-class ToldWords[Key](dict[Key, str]):
-    """Words by student, or by a student's code: who is called by them is noted."""
-
-    def __init__(self, words: Mapping[Key, str], ids: Mapping[Key, int]) -> None:
-        super().__init__(words)
-        self._ids = ids
-
-    def __getitem__(self, key: Key) -> str:
-        """The words."""
-        if key in self._ids:
-            shown_note(self._ids[key])
-        return super().__getitem__(key)
-
-    def get(self, key: Key, default: str | None = None) -> str | None:  # type: ignore[override]  # one of its two forms
-        """The words, or what is said without."""
-        try:
-            return self[key]
-        except KeyError:
-            return default
+def shown_so_far() -> frozenset[int]:
+    """Who was read up to here in answering a request; nobody outside of one."""
+    return _shown.so_far()

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from accounts.models import Person
 from caseload.care.selectors import care_of
 from caseload.plans.enrollment.selectors import grade_on
-from caseload.plans.naming import StudentNames
+from caseload.plans.naming import CODES_ONLY, StudentNames
 from schedule.weeks.data import AttendeeView
 from schedule.weeks.models import PlannedSession, SessionAttendee
 from schedule.weeks.selectors.leaving import Gone, gone_in
@@ -57,7 +57,7 @@ def _attendees(
     rows_of = SessionAttendee.objects.filter(session__in=[row.pk for row in rows])
     rows_of = rows_of.annotate(grade=grade_on("student", "session__date"))
     attendees = list(rows_of.select_related("student", "service_line__plan").order_by("student__code"))
-    care = care_of(viewer, {one.student_id for one in attendees}, names=names.full or None)
+    care = care_of(viewer, {one.student_id for one in attendees}, names=None if names is CODES_ONLY else names.full)
     for one in attendees:
         view = AttendeeView(
             one.student_id,
