@@ -14,11 +14,14 @@ from caseload.progress.models import DataPoint, StudentGoal
 from schedule.calendar.models import (
     BellPeriod,
     BellRule,
+    CalendarEntry,
     ClassDayTime,
     ClassMeeting,
     ContractDay,
     DayRotation,
+    MarkingPeriod,
     Meeting,
+    SchoolYear,
     SpaceFreeTime,
     TeacherRules,
 )
@@ -116,6 +119,28 @@ def _class_times(viewer: Person, table: Table) -> Iterable[Values]:
             "building": row.school_class.building.code,
             "school_class": row.school_class.code,
             "space": row.space.name if row.space else "",
+        }
+        yield _fields(row, table, *links) | links
+
+
+def _school_years(viewer: Person, table: Table) -> Iterable[Values]:
+    return (_fields(row, table) for row in SchoolYear.objects.visible_to(viewer).order_by("first_day"))
+
+
+def _marking_periods(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = MarkingPeriod.objects.visible_to(viewer).select_related("school_year").order_by("first_day")
+    return (_fields(row, table, "school_year") | {"school_year": row.school_year.name} for row in rows)
+
+
+def _special_days(viewer: Person, table: Table) -> Iterable[Values]:
+    """The calendar's own; what was said to have happened is taken back where it was said."""
+    rows = (
+        CalendarEntry.objects.visible_to(viewer).filter(happening=None).select_related("building", "bell_schedule")
+    )
+    for row in rows.order_by("first_date", "building__code", "pk"):
+        links = {
+            "building": _code(row.building),
+            "bell_schedule": row.bell_schedule.name if row.bell_schedule else "",
         }
         yield _fields(row, table, *links) | links
 
@@ -312,6 +337,9 @@ _EXPORTS: dict[str, Callable[[Person, Table], Iterable[Values]]] = {
     "bell-schedules": _bell_schedules,
     "rotations": _rotations,
     "bell-days": _bell_days,
+    "school-years": _school_years,
+    "marking-periods": _marking_periods,
+    "special-days": _special_days,
     "spaces": _spaces,
     "space-times": _space_times,
     "classes": _classes,

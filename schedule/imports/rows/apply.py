@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 from accounts.models import District, Person
 from schedule.imports.files.reading import TableFile
+from schedule.imports.rows.calendar import write_marking_periods, write_school_years, write_special_days
 from schedule.imports.rows.care import write_cautions, write_contacts, write_supports
 from schedule.imports.rows.context import ParsedRow, Report, TableRun, nobody_waits, parse_rows
 from schedule.imports.rows.goals import write_goal_data, write_goals
@@ -37,6 +38,9 @@ _WRITERS: dict[str, Callable[[TableRun, list[ParsedRow]], None]] = {
     "bell-schedules": write_bell_schedules,
     "rotations": write_rotations,
     "bell-days": write_bell_days,
+    "school-years": write_school_years,
+    "marking-periods": write_marking_periods,
+    "special-days": write_special_days,
     "spaces": write_spaces,
     "space-times": write_space_times,
     "classes": write_classes,

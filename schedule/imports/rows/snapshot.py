@@ -36,6 +36,7 @@ from schedule.calendar.models import (
     ClassMeeting,
     ContractDay,
     DayRotation,
+    MarkingPeriod,
     Meeting,
     SchoolYear,
     SpaceFreeTime,
@@ -89,6 +90,7 @@ _PATHS: dict[type[Model], str | tuple[str, ...]] = {
     CalendarEntry: "district",
     SchoolYear: "district",
     WordRule: "district",
+    MarkingPeriod: "district",
 }
 WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "buildings": (Building,),
@@ -96,6 +98,9 @@ WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "bell-schedules": (BellSchedule, BellPeriod, SpaceFreeTime, ClassMeeting, StudentHold),
     "rotations": (DayRotation,),
     "bell-days": (BellRule,),
+    "school-years": (SchoolYear,),
+    "marking-periods": (MarkingPeriod,),
+    "special-days": (CalendarEntry,),
     "spaces": (Space,),
     "space-times": (SpaceFreeTime,),
     "classes": (SchoolClass,),

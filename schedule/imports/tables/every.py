@@ -3,6 +3,7 @@
 This is the one place that says so: templates, reading, export, the pages and docs/importing.md follow it.
 """
 
+from schedule.imports.tables.calendar import MARKING_PERIODS, SCHOOL_YEARS, SPECIAL_DAYS
 from schedule.imports.tables.care import CAUTIONS, CONTACTS, SUPPORTS
 from schedule.imports.tables.columns import Table
 from schedule.imports.tables.goals import GOAL_DATA, GOALS
@@ -34,6 +35,9 @@ TABLES = (
     BELL_SCHEDULES,
     ROTATIONS,
     BELL_DAYS,
+    SCHOOL_YEARS,
+    MARKING_PERIODS,
+    SPECIAL_DAYS,
     SPACES,
     SPACE_TIMES,
     CLASSES,

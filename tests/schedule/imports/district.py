@@ -51,6 +51,22 @@ Building code,Class code,Name,Class kind,Class teacher,Grades,Ratio,Largest
 ELM,RM4,Room 4,self contained,Mr. Aldous,K-2,8:1:1,8
 ELM,2B,Class 2B,general,Ms. Orrin,2,,25
 """
+YEARS = """\
+School year,First day,Last day,Extended school year
+2026-27,9/3/2026,6/18/2027,
+Summer 2027,7/6/2027,8/13/2027,yes
+"""
+MARKING = """\
+School year,Name,First day,Last day
+2026-27,Quarter 1,2026-09-03,2026-11-06
+2026-27,Quarter 2,2026-11-09,2027-01-29
+"""
+SPECIAL = """\
+First day,Last day,Building code,What,Title,Schedule name,Opens at,Closes at
+2026-11-26,2026-11-27,,closed,Fall break,,,
+2026-12-23,,ELM,other bell,Concert,Short day,,
+2027-02-12,,ELM,early dismissal,,,,11:30
+"""
 CLASS_DAYS = """\
 Building code,Class code,What,Days,Start,End,First day,Last day
 ELM,RM4,there,"Mon,Wed",8:30,11:30,2026-10-05,
@@ -160,6 +176,9 @@ ALL = {
     "bell-schedules": BELLS,
     "rotations": ROTATIONS,
     "bell-days": BELL_DAYS,
+    "school-years": YEARS,
+    "marking-periods": MARKING,
+    "special-days": SPECIAL,
     "spaces": SPACES,
     "space-times": SPACE_TIMES,
     "classes": CLASSES,
