@@ -16,6 +16,7 @@ from caseload.plans import api as plans
 from caseload.plans.enrollment import api as enrollments
 from caseload.progress import api as progress
 from config.work.api import WorkAgainApi, WorkApi
+from schedule.aides import api as aides
 from schedule.attention import api as attention
 from schedule.beginning.api import BeginningApi
 from schedule.calendar import api as calendar
@@ -116,6 +117,7 @@ router.register("weeks", weeks.WeekViewSet, "week")
 router.register("plan-runs", runs.PlanRunViewSet, "plan_run")
 router.register("terms", terms.TermViewSet, "term")
 router.register("together", together.TogetherPlanViewSet, "together-plan")
+router.register("aide-hours", aides.AideHoursViewSet, "aide_hours")
 router.register("activities", equipment.ActivityViewSet, "activity")
 router.register("equipment", equipment.EquipmentViewSet, "equipment")
 router.register("space-cautions", equipment.SpaceCautionsViewSet, "space_cautions")
@@ -188,6 +190,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("students/<id:pk>/support-sheet/", care.SupportSheetApi.as_view(), name="support_sheet"),
     path("students/<id:pk>/care/undo/", care.CareUndoApi.as_view(), name="care_undo"),
     path("classes/<id:pk>/contacts/undo/", care.ContactsUndoApi.as_view(), name="contacts_undo"),
+    path("contacts/<id:pk>/hours/undo/", aides.AideHoursUndoApi.as_view(), name="aide_hours_undo"),
     path("care-settings/", care.CareSettingsApi.as_view(), name="care_settings"),
     path("attention/", attention.AttentionApi.as_view(), name="attention"),
     path("attention/causes/", attention.SharedCausesApi.as_view(), name="attention_causes"),

@@ -1,5 +1,6 @@
 """The tables of the schedule floor, shown to Django. Code takes each from its room (schedule.weeks.models)."""
 
+from schedule.aides.models import AideHours
 from schedule.calendar.models.bells import BellPeriod, BellRule, BellSchedule, DayRotation
 from schedule.calendar.models.busy import BusyCalendar, BusyTime
 from schedule.calendar.models.class_days import ClassDayTime
@@ -34,6 +35,7 @@ from schedule.weeks.models.weeks import (
 
 __all__ = [
     "Activity",
+    "AideHours",
     "BellPeriod",
     "BellRule",
     "BellSchedule",

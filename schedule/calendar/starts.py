@@ -305,7 +305,8 @@ def class_moments(span: Span, minutes: int) -> tuple[int, ...]:
 def _student_bars(need: Need, span: Span) -> list[Bar]:
     if need.at_lunch_too:
         return []
-    return [hold.bar for student in need.students for hold in student.holds if overlap(hold.span, span)]
+    found = (hold.bar for student in need.students for hold in student.holds if overlap(hold.span, span))
+    return list(dict.fromkeys(found))  # what bars several of them, such as their aide's hours, is one rule
 
 
 def _spaces_then(

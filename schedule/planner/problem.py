@@ -114,6 +114,8 @@ HAPPENED = "happened"
 """The code of a bar that nobody can lift: something happened that day."""
 SPACE_NOT_THERE = "space_not_there"
 """Nor this one: the space isn't open yet, or is gone."""
+AIDE_AWAY = "aide_away"
+"""The code of a bar by the hours of the aide whom a student needs."""
 NOT_ASKED = frozenset({HAPPENED, SPACE_NOT_THERE})
 """Codes of bars about which nobody is asked."""
 

@@ -17,6 +17,7 @@ from caseload.plans.models import Enrollment, StudentHold
 from caseload.progress.models import GoalRules, PhaseChange
 from caseload.retention.models import ErasureHold, ParentsWord, PermanentRecord, RetentionRule
 from jobs.models import Job
+from schedule.aides.models import AideHours
 from schedule.calendar.models import (
     BellRule,
     BusyCalendar,
@@ -191,6 +192,11 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
         "support": Support.objects.create(student=cast.student, text="Picture cards"),
         "caution": Caution.objects.create(student=cast.student, text="Seizures"),
         "contact": Contact.objects.create(student=cast.student, role="nurse", name="R. Orre", phone="555 0142"),
+        "aide_hours": AideHours.objects.create(
+            contact=Contact.objects.create(student=cast.student, role="aide", name="Ms. Orel", phone="555 0143"),
+            first_day=MONDAY,
+            times="Mon 8:00 to 11:30",
+        ),
         "try": Try.objects.create(student=cast.student, kind="calms", text="A slow ball"),
         "caution_tag": CautionTag.objects.filter(district=cast.district).first(),
         "hold": StudentHold.objects.create(student=cast.student, start=at("13:15"), end=at("13:45")),

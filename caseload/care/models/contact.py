@@ -39,7 +39,7 @@ class ContactQuerySet(ScopedQuerySet["Contact"]):
 
 
 class Contact(models.Model):
-    """A person about a class or about one student."""
+    """A person about a class or about one student. When an aide is there is schedule's part (schedule.aides)."""
 
     class Role(models.TextChoices):
         """What the person is there for."""

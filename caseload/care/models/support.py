@@ -27,6 +27,7 @@ class Support(CareRow):
         CUE = "cue", "Cue that works"
         WITH = "with", "Goes with another student"
         APART = "apart", "Kept apart from another student"
+        AIDE = "aide", "Needs an aide there"
         OTHER = "other", "Other"
 
     kind = models.CharField(max_length=14, choices=Kind, default=Kind.OTHER)

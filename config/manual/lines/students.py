@@ -2,6 +2,7 @@
 
 from config.manual.lines.asking import PageHelp, says
 
+_AIDES = "students#aides-and-their-hours"
 _PLANS, _CARE = "students#plans-and-services", "students#supports-cautions-and-contacts"
 
 STUDENTS: dict[str, PageHelp] = {
@@ -100,6 +101,18 @@ STUDENTS: dict[str, PageHelp] = {
         "Parents can be entered only where the district allows it.",
         "Nobody is called or written to by the program.",
         at=_CARE,
+    ),
+    "aide_list": says(
+        "When each aide is there, and which students need one there.",
+        "New hours hold from a day on; plan the term again from that day, and see what moves.",
+        "Hours without a student who needs the aide bar nothing. Nobody is told of them by the program.",
+        at=_AIDES,
+    ),
+    "aide_hours_": says(
+        "The days and times of one aide, from a day on.",
+        "Write them as schools do: Mon-Thu 8:00 to 11:30; Fri 8:00 to 10:00. The last change can be taken back.",
+        "Weeks that are planned already stay until you plan them again.",
+        at=_AIDES,
     ),
     "class_contacts": says(
         "Whom to ask about a class: its teacher, its aides.",

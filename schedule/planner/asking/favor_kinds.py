@@ -7,7 +7,7 @@ or a meeting does on one day to another, or stretches one contract day or its lu
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
-from schedule.planner.problem import NOT_ASKED, Barred, Block, Day, Group, Lunch, Problem, Service, Start
+from schedule.planner.problem import AIDE_AWAY, NOT_ASKED, Barred, Block, Day, Group, Lunch, Problem, Service, Start
 from schedule.planner.times import MINUTES_PER_DAY, clock
 
 SPACE_CODES = frozenset({"space_not_free", "space_in_use"})
@@ -150,7 +150,7 @@ def _key(barred: Barred, words: Moment) -> tuple[str, ...]:
     if barred.reason_code in SPACE_CODES:
         space = barred.space or ""
         return "space", barred.day, barred.place, space, words(barred.day, barred.place, barred.at), barred.ask
-    if barred.reason_code in {HELD, *ELSEWHERE}:
+    if barred.reason_code in {HELD, AIDE_AWAY, *ELSEWHERE}:
         return barred.reason_code, barred.day, barred.place, barred.text, "", barred.ask
     return barred.reason_code, barred.day, barred.place, barred.text, f"{barred.at:04d}", barred.ask
 
@@ -164,6 +164,8 @@ def _barred_favor(problem: Problem, rows: Sequence[tuple[str, Barred]], words: M
         what = f"If {first.space} at {where} were free {when} on {day}"
     elif first.reason_code == HELD:
         what = f"If the time kept free on {day} at {where} were moved (now: {first.text})"
+    elif first.reason_code == AIDE_AWAY:
+        what = f"If an aide were there {when} on {day} at {where} (now: {first.text})"
     elif first.reason_code in ELSEWHERE:
         what = f"If {first.ask} held that session at another time than on {day} (now: {first.text})"
     else:

@@ -10,6 +10,8 @@ from django.db.models import Q
 from accounts.models import District, Person
 from caseload.delivery.selectors.log import settings_of
 from caseload.plans.models import Enrollment, SchoolClass, Student, StudentHold, enrollment_nearest
+from schedule.aides.hours import AidesNeeded
+from schedule.aides.selectors import aides_needed
 from schedule.calendar.happened import Said
 from schedule.calendar.models import ClassMeeting, SpaceFreeTime
 from schedule.calendar.models.meetings import TimeSlotRow
@@ -79,6 +81,7 @@ class Sources:
     said: tuple[Said, ...] = ()
     least: int = 1
     class_days: ClassDays = field(default_factory=ClassDays)
+    aides: AidesNeeded = field(default_factory=AidesNeeded)
 
     @property
     def dates(self) -> tuple[dt.date, ...]:
@@ -148,6 +151,7 @@ class Sources:
             for one in self.elsewhere.get(student.pk, ())
             if one.date == facts.date
         ]
+        holds += self.aides.away(student.pk, place.home_class_id, facts)
         holds += self.class_days.away(place.home_class_id, facts)
         lunch = self.class_days.lunch(place.home_class_id, facts)
         return StudentDay(student.marked_code, place.grade, tuple(holds), lunch)
@@ -209,6 +213,7 @@ def load_sources(
         said=said_between(district.pk, min(contract), max(contract), [teacher.pk]),
         least=settings_of(district, max(contract)).least_minutes,
         class_days=load_class_days(list(calendars)),
+        aides=aides_needed([student.pk for student in students], list(calendars)),
     )
 
 
