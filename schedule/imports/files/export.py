@@ -11,6 +11,7 @@ from caseload.care.selectors import care_texts
 from caseload.care.written import ON_RECORD
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
 from caseload.progress.models import DataPoint, StudentGoal
+from schedule.aides.models import AideHours
 from schedule.calendar.models import (
     BellPeriod,
     BellRule,
@@ -216,6 +217,26 @@ def _contacts(viewer: Person, table: Table) -> Iterable[Values]:
         yield _fields(row, table, *links) | links
 
 
+def _aide_hours(viewer: Person, table: Table) -> Iterable[Values]:
+    del table
+    rows = AideHours.objects.visible_to(viewer).select_related(
+        "contact__student", "contact__school_class__building"
+    )
+    for row in rows.order_by(
+        "contact__student__code", "contact__school_class__building__code", "contact__school_class__code",
+        "contact", "first_day",
+    ):  # fmt: skip
+        contact = row.contact
+        yield {
+            "student": contact.student.code if contact.student is not None else "",
+            "building": contact.school_class.building.code if contact.school_class is not None else "",
+            "school_class": _code(contact.school_class),
+            "name": contact.name,
+            "first_day": row.first_day,
+            "times": row.times,
+        }
+
+
 def _goals(viewer: Person, table: Table) -> Iterable[Values]:
     rows = StudentGoal.objects.visible_to(viewer).select_related("student", "parent")
     for row in rows.order_by("student__code", "start", "position", "pk"):
@@ -351,6 +372,7 @@ _EXPORTS: dict[str, Callable[[Person, Table], Iterable[Values]]] = {
     "supports": _supports,
     "cautions": _cautions,
     "contacts": _contacts,
+    "aide-hours": _aide_hours,
     "goals": _goals,
     "goal-data": _goal_data,
     "teacher-rules": _teacher_rules,

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable, Sequence
 from accounts.models import District, Person
 from schedule.imports.files.reading import TableFile
 from schedule.imports.rows.calendar import write_marking_periods, write_school_years, write_special_days
-from schedule.imports.rows.care import write_cautions, write_contacts, write_supports
+from schedule.imports.rows.care import write_aide_hours, write_cautions, write_contacts, write_supports
 from schedule.imports.rows.context import ParsedRow, Report, TableRun, nobody_waits, parse_rows
 from schedule.imports.rows.goals import write_goal_data, write_goals
 from schedule.imports.rows.lessons import write_activities, write_equipment, write_routines
@@ -52,6 +52,7 @@ _WRITERS: dict[str, Callable[[TableRun, list[ParsedRow]], None]] = {
     "supports": write_supports,
     "cautions": write_cautions,
     "contacts": write_contacts,
+    "aide-hours": write_aide_hours,
     "goals": write_goals,
     "goal-data": write_goal_data,
     "teacher-rules": write_teacher_rules,

@@ -1,4 +1,4 @@
-"""Rows of care to records: supports, cautions, contacts."""
+"""Rows of care to records: supports, cautions, contacts, aides' hours."""
 
 from functools import partial
 from typing import Any
@@ -14,6 +14,9 @@ from caseload.care.services import (
 )
 from caseload.care.written import ON_RECORD
 from caseload.plans.models import SchoolClass, Student
+from schedule.aides.hours import HoursError, hours_words, read_hours
+from schedule.aides.models import AideHours
+from schedule.aides.services import aide_hours_remove, aide_hours_save
 from schedule.imports.files.values import CellError, nearest
 from schedule.imports.rows.context import ParsedRow, TableRun, model_values
 from schedule.imports.rows.schools import building_of, grouped, looked_up
@@ -92,7 +95,42 @@ def write_contacts(run: TableRun, rows: list[ParsedRow]) -> None:
                 (row, model_values(Contact, row, ("role", "name", "phone", "email", "note"))) for row in group
             ]
             saved = about.contacts.select_related("student__district", "school_class__building__district")
-            run.replace_set(wanted, saved, partial(Contact, **{name: about}), (contact_save, contact_remove))
+            run.replace_set(
+                wanted, saved, partial(Contact, **{name: about}), (contact_save, contact_remove), ("role", "name")
+            )
+
+
+def write_aide_hours(run: TableRun, rows: list[ParsedRow]) -> None:
+    """All hours of each aide that the file names."""
+    for group in grouped(rows, run.table.key):
+        about = _about(run, group[0])
+        aide = _aide(run, group[0], about) if about is not None else None
+        if aide is not None:
+            wanted = [(row, values) for row in group if (values := _hours_values(run, row)) is not None]
+            saved = aide.aide_hours.select_related("contact")
+            run.replace_set(wanted, saved, partial(AideHours, contact=aide), (aide_hours_save, aide_hours_remove))
+
+
+def _aide(run: TableRun, row: ParsedRow, about: Student | SchoolClass) -> Contact | None:
+    """The aide whom a row names among the contacts; None with the problem noted."""
+    name = row.values["name"]
+    aides = list(about.contacts.filter(role=Contact.Role.AIDE))
+    found = next((one for one in aides if one.name.casefold() == name.casefold()), None)
+    if found is None:
+        remedy = f"{nearest(name, [one.name for one in aides])} Or add the aide among the contacts first."
+        run.fault(row, "name", f"No aide “{name}” is among these contacts.", remedy)
+    return found
+
+
+def _hours_values(run: TableRun, row: ParsedRow) -> dict[str, Any] | None:
+    """The hours in the words in which they are kept, so that the same ones are known again."""
+    try:
+        times = hours_words(read_hours(row.get("times", "")))
+    except HoursError as error:
+        message, _, remedy = str(error).partition(". ")
+        run.fault(row, "times", f"{message}.", remedy)
+        return None
+    return {"first_day": row.values["first_day"], "times": times}
 
 
 def _about(run: TableRun, row: ParsedRow) -> Student | SchoolClass | None:

@@ -197,8 +197,12 @@ class TableRun:
         saved: Iterable[M],
         make: Callable[[], M],
         services: tuple[Service, Service],
+        known_by: tuple[str, ...] = (),
     ) -> None:
-        """Make a set of records equal to what the file says: keep the same, add the new, delete the rest."""
+        """Make a set of records equal to what the file says: keep the same, add the new, delete the rest.
+
+        One that is alike in the fields of `known_by` is changed, and not deleted and made anew.
+        """
         left = list(saved)
         first: ParsedRow | None = None
         fresh: list[tuple[ParsedRow, dict[str, Any]]] = []
@@ -210,11 +214,31 @@ class TableRun:
             else:
                 left.remove(match)
                 self.tally.same += 1
+        fresh = self._changed_in_place(fresh, left, services[0], known_by)
         for record in left:
             if first is not None:
                 self.remove(first, services[1], record)
         for row, values in fresh:
             self.save(row, services[0], make(), values, ())
+
+    def _changed_in_place[M: Model](
+        self,
+        wanted: list[tuple[ParsedRow, dict[str, Any]]],
+        left: list[M],
+        service: Service,
+        known_by: tuple[str, ...],
+    ) -> list[tuple[ParsedRow, dict[str, Any]]]:
+        """Change records that are alike in some fields, and take them out of those left; what is wanted beside."""
+        fresh: list[tuple[ParsedRow, dict[str, Any]]] = []
+        for row, values in wanted:
+            alike = (one for one in left if all(_saved(one, name) == values.get(name) for name in known_by))
+            found = next(alike, None) if known_by else None
+            if found is None:
+                fresh.append((row, values))
+            else:
+                left.remove(found)
+                self.put(row, service, found, values)
+        return fresh
 
 
 def effects_told(actor: Person, student: Student, act: Callable[[], object]) -> list[str]:

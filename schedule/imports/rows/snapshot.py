@@ -27,6 +27,7 @@ from caseload.plans.models import (
     StudentHold,
 )
 from caseload.progress.models import DataPoint, StudentGoal
+from schedule.aides.models import AideHours
 from schedule.calendar.models import (
     BellPeriod,
     BellRule,
@@ -72,6 +73,7 @@ _PATHS: dict[type[Model], str | tuple[str, ...]] = {
     Support: "student__district",
     Caution: "student__district",
     Contact: ("student__district", "school_class__building__district"),
+    AideHours: ("contact__student__district", "contact__school_class__building__district"),
     StudentGoal: "student__district",
     DataPoint: "goal__student__district",
     TeacherRules: "district",
@@ -112,6 +114,7 @@ WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "supports": (Support,),
     "cautions": (Caution,),
     "contacts": (Contact,),
+    "aide-hours": (AideHours,),
     "goals": (StudentGoal,),
     "goal-data": (DataPoint,),
     "teacher-rules": (TeacherRules,),

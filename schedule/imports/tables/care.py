@@ -106,3 +106,24 @@ CONTACTS = Table(
     key=("student", "building", "school_class"),
     role=RowRole.SET,
 )
+
+AIDE_HOURS = Table(
+    "aide-hours",
+    "Aides' hours",
+    "One row for each day from which an aide has other hours. The rows of one aide are all of them, and planning "
+    "goes by them for students whose supports say that an aide is needed.",
+    (
+        *CONTACTS.columns[:3],
+        Column(
+            "Name", "name", TEXT, "As in the table of contacts, where the role is aide.", "Ms. Orel", required=True
+        ),
+        Column(
+            "From", "first_day", DATE, f"The first day of these hours. {DATE_HELP}", "2026-09-08", required=True
+        ),
+        Column(
+            "Hours", "times", TEXT, "Days and times; empty: not there at all from then on.", "Mon-Thu 8:00 to 11:30"
+        ),
+    ),
+    key=("student", "building", "school_class", "name"),
+    role=RowRole.SET,
+)

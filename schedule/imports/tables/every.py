@@ -4,7 +4,7 @@ This is the one place that says so: templates, reading, export, the pages and do
 """
 
 from schedule.imports.tables.calendar import MARKING_PERIODS, SCHOOL_YEARS, SPECIAL_DAYS
-from schedule.imports.tables.care import CAUTIONS, CONTACTS, SUPPORTS
+from schedule.imports.tables.care import AIDE_HOURS, CAUTIONS, CONTACTS, SUPPORTS
 from schedule.imports.tables.columns import Table
 from schedule.imports.tables.goals import GOAL_DATA, GOALS
 from schedule.imports.tables.lessons import ACTIVITIES, EQUIPMENT, ROUTINES, STATIONS
@@ -49,6 +49,7 @@ TABLES = (
     SUPPORTS,
     CAUTIONS,
     CONTACTS,
+    AIDE_HOURS,
     GOALS,
     GOAL_DATA,
     TEACHER_RULES,

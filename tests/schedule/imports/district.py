@@ -114,7 +114,13 @@ K03,behavioral,Leaves the room,,,,Behavior plan,,,
 CONTACTS = """\
 Student code,Building code,Class code,Role,Name,Phone,Email,Note
 K01,,,nurse,Runa Orre,555-0142 ext. 3,,Before 2 PM
+K01,,,aide,Ms. Orel,555-0143,,
 ,ELM,RM4,teacher,Mr. Aldous,,aldous@example.org,
+"""
+AIDE_HOURS = """\
+Student code,Building code,Class code,Name,From,Hours
+K01,,,Ms. Orel,2026-09-08,Mon-Thu 8:00-11:30; Fri 8:00-10:00
+K01,,,Ms. Orel,2027-03-01,
 """
 ACTIVITIES = """\
 Activity,What it is,Loud,Caution tags
@@ -190,6 +196,7 @@ ALL = {
     "supports": SUPPORTS,
     "cautions": CAUTIONS,
     "contacts": CONTACTS,
+    "aide-hours": AIDE_HOURS,
     "goals": GOALS,
     "goal-data": GOAL_DATA,
     "teacher-rules": RULES,
