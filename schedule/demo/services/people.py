@@ -1,12 +1,15 @@
-"""Whom to ask about the demo's classes and students."""
+"""Whom to ask about the demo's classes and students, and when an aide among them is there."""
 
 import csv
+import datetime as dt
 from pathlib import Path
 
 from accounts.models import Person
 from caseload.care.models import Contact
 from caseload.care.services.records import contact_save
 from caseload.plans.models import SchoolClass, Student
+from schedule.aides.models import AideHours
+from schedule.aides.services import aide_hours_save
 
 
 def contacts_load(teacher: Person, file: Path) -> int:
@@ -21,5 +24,8 @@ def contacts_load(teacher: Person, file: Path) -> int:
             "school_class": classes[row["Class"]] if row["Class"] else None,
             **{name: row[name.capitalize()] for name in ("role", "name", "phone", "email", "note")},
         }
-        contact_save(actor=teacher, row=Contact(), values=values)
+        contact = contact_save(actor=teacher, row=Contact(), values=values)
+        if row["Hours"]:
+            hours = {"first_day": dt.date.fromisoformat(row["From"]), "times": row["Hours"]}
+            aide_hours_save(actor=teacher, row=AideHours(contact=contact), values=hours)
     return len(rows)
