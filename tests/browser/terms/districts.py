@@ -6,7 +6,9 @@ Their command: `shell -c "from tests.browser.terms.districts import with_gym; wi
 import datetime as dt
 
 from accounts.models import Person
+from caseload.care.models import Contact, Support
 from caseload.plans.models import Plan, ServiceLine, Student, StudentHold
+from schedule.aides.models import AideHours
 from schedule.calendar.models import ContractDay, SchoolYear, SpaceFreeTime
 from schedule.imports.services.demo import PASSWORD
 from tests.conftest import Cast, date_there, make_cast
@@ -55,6 +57,15 @@ def with_full_mondays() -> None:
     ContractDay.objects.exclude(weekday__in=[0, 2]).delete()
     _held_until_then(cast.student, "Mon", "9:15")
     _held_until_then(Student.objects.get(code="F1"), "Mon", "8:00")
+
+
+def with_aide() -> None:
+    """S01 needs Ms. Orel, who is there in the mornings; F1 in the south needs nobody."""
+    cast = _two_students()
+    aide = Contact.objects.create(student=cast.student, role=Contact.Role.AIDE, name="Ms. Orel", phone="555 0142")
+    first = next_monday() - dt.timedelta(days=60)
+    AideHours.objects.create(contact=aide, first_day=first, times="Mon-Fri 8:00 to 11:00")
+    Support.objects.create(student=cast.student, kind=Support.Kind.AIDE, text="One aide for transfers")
 
 
 def _two_students() -> Cast:
