@@ -1,5 +1,7 @@
 """Standing timetables: when and where each session stands, in each kind of week, between two dates."""
 
+from typing import Self
+
 from django.db import models
 from django.db.models import F, Q
 
@@ -8,6 +10,15 @@ from accounts.models import DistrictRow, Person
 from caseload.plans.models import SchoolClass, ServiceLine, Student
 from schedule.calendar.models.teacher import OfTeacherQuerySet
 from travel.places.models import Building, Space
+
+
+class TimetableQuerySet(OfTeacherQuerySet["TimetableVersion"]):
+    """A teacher's own, and for a coordinator the district's."""
+
+    def in_force(self) -> Self:
+        """Those published and not taken back, the one published last first: that one counts on a date."""
+        rows = self.filter(published_at__isnull=False, taken_back_at__isnull=True)
+        return rows.order_by("-published_at", "-pk")
 
 
 class TimetableVersion(DistrictRow):
@@ -27,7 +38,7 @@ class TimetableVersion(DistrictRow):
     taken_back_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     taken_back_at = models.DateTimeField(null=True, blank=True)
 
-    objects = OfTeacherQuerySet["TimetableVersion"].as_manager()
+    objects = TimetableQuerySet.as_manager()
 
     class Meta:
         ordering = ["-first_day", "-id"]

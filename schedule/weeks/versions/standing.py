@@ -14,14 +14,13 @@ WEEK = dt.timedelta(weeks=1)
 
 def standing_in_force(teacher: Person, monday: dt.date) -> TimetableVersion | None:
     """The teacher's standing timetable for the week of a Monday: of those that hold then the one published last."""
-    rows = TimetableVersion.objects.filter(
-        teacher=teacher,
-        published_at__isnull=False,
-        taken_back_at__isnull=True,
-        first_day__lt=monday + WEEK,
-        last_day__gte=monday,
-    )
-    return rows.order_by("-published_at", "-pk").first()
+    rows = TimetableVersion.objects.filter(teacher=teacher, first_day__lt=monday + WEEK, last_day__gte=monday)
+    return standing_among(rows.in_force(), monday)
+
+
+def standing_among(rows: Iterable[TimetableVersion], monday: dt.date) -> TimetableVersion | None:
+    """The same of a teacher's timetables in force, read already, the one published last first."""
+    return next((one for one in rows if one.first_day < monday + WEEK and one.last_day >= monday), None)
 
 
 def standing_sessions(timetable: TimetableVersion, monday: dt.date) -> tuple[SessionContent, ...]:

@@ -35,8 +35,8 @@ def full_mondays(tmp_path_factory: pytest.TempPathFactory, chromium: Browser, ta
         yield ready
 
 
-def enter_student(page: Page, site: Site) -> None:
-    """Somebody of the south from the day of the change on, who can be taken on Mondays at 8:30 only."""
+def enter_student(page: Page, site: Site) -> str:
+    """Somebody of the south from the day of the change on, taken on Mondays at 8:30 only; the student's page."""
     page.goto(f"{site.address}/students/")
     page.get_by_role("link", name="Add a student", exact=True).click()
     for label, words in (("First name", "Wendeline"), ("Last name", "Ashgrove"), ("Code", "N1")):
@@ -60,6 +60,7 @@ def enter_student(page: Page, site: Site) -> None:
         page.get_by_label("Or from").fill(start)
         page.get_by_label("To", exact=True).fill("15:00")
         saved(page, STUDENT)
+    return page.url
 
 
 def week_shows(page: Page, site: Site, monday: dt.date, *, student: bool) -> None:
@@ -97,15 +98,16 @@ def in_feed(page: Page, feed: str) -> set[dt.date]:
 def test_a_new_service_fits_in_with_the_fewest_moves(context: BrowserContext, full_mondays: Site) -> None:
     """One session gives way at once, or two and nobody drives on Wednesdays; the weeks before stay as they are."""
     page, site, monday = teachers_page(context, full_mondays), full_mondays, changes_on()
-    in_force, feed = first_term(page, site), own_feed(page, site)
-    enter_student(page, site)
+    first_term(page, site)
+    feed, student = own_feed(page, site), enter_student(page, site)
     assert looks(page) == []
     page.goto(f"{site.address}/week/?week={monday}")
     expect(page.get_by_text(f"{NAME}: 1 session of 1 x 30 min/week")).to_be_visible()
 
-    page.goto(in_force)
-    page.get_by_role("link", name="Something changes").click()
-    page.get_by_label("From", exact=True).fill(monday.isoformat())
+    page.goto(student)
+    expect(page.get_by_text("1 x 30 min/week has no usual time")).to_be_visible()
+    page.get_by_role("link", name="See where it fits for the rest of the term").click()
+    expect(page.get_by_label("From", exact=True)).to_have_value(monday.isoformat())
     planned(page)
     fewest = page.locator(".card", has=page.get_by_role("heading", name="Fewest moves", exact=True))
     least = page.locator(".card", has=page.get_by_role("heading", name="Least driving", exact=True))
@@ -124,6 +126,11 @@ def test_a_new_service_fits_in_with_the_fewest_moves(context: BrowserContext, fu
     for number in range(WEEKS):
         week_shows(page, site, next_monday() + dt.timedelta(weeks=number), student=number >= AS_BEFORE)
     assert in_feed(page, feed) == {monday + dt.timedelta(weeks=number) for number in range(WEEKS - AS_BEFORE)}
+    page.goto(student)
+    expect(page.get_by_role("region", name="Usual times")).to_contain_text(
+        "Mondays 8:30 to 9:00, South Hollow School"
+    )
+    assert looks(page) == []
     page.goto(f"{changed}print/")
     expect(page.locator("table tr", has_text="Mondays 8:30")).to_contain_text("South Hollow School")
     assert NAME.split()[0] not in page.content()
@@ -134,3 +141,5 @@ def test_a_new_service_fits_in_with_the_fewest_moves(context: BrowserContext, fu
     taken_back(page, WEEKS - AS_BEFORE)
     week_shows(page, site, monday, student=False)
     assert in_feed(page, feed) == set()
+    page.goto(student)
+    expect(page.get_by_text("1 x 30 min/week has no usual time")).to_be_visible()
