@@ -5,12 +5,14 @@ was typed, and calls one service. The service's answer is at the form's fields.
 """
 
 import hashlib
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from django.conf import settings
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied, ValidationError
+from django.core.paginator import Paginator
 from django.db import models
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -34,6 +36,52 @@ def person_of(request: HttpRequest) -> Person:
 def site_of(request: HttpRequest) -> str:
     """Scheme and host with which addresses that leave the program begin: as set up, else as it was asked for."""
     return settings.SITE_ADDRESS.rstrip("/") or request.build_absolute_uri("/").rstrip("/")
+
+
+A_PAGE = 100
+"""Rows on a page of a list: a teacher's whole caseload, and of a district a part that loads at once."""
+
+
+@dataclass(frozen=True, slots=True)
+class ListPage[Row]:
+    """A part of a long list. `first` and `last` count from 1 among all `count` rows.
+
+    `steps` are the pages to choose from with their addresses, empty where the list has one page; a number of 0
+    stands for those left out. `before` and `after` are addresses, empty at the ends.
+    """
+
+    rows: Sequence[Row]
+    count: int
+    first: int
+    last: int
+    number: int
+    steps: tuple[tuple[int, str], ...]
+    before: str
+    after: str
+
+
+def list_page[Row](request: HttpRequest, rows: Any, *, name: str = "page", size: int = A_PAGE) -> ListPage[Row]:
+    """The page of a list that the address asks for by `name`, else its first one; a number too high is the last."""
+    pages = Paginator(rows, size)
+    page = pages.get_page(request.GET.get(name))
+
+    def address(number: int) -> str:
+        asked = request.GET.copy()
+        asked[name] = str(number)
+        return f"?{asked.urlencode()}"
+
+    found = tuple(page.object_list)
+    numbers = pages.get_elided_page_range(page.number) if pages.num_pages > 1 else ()
+    return ListPage(
+        rows=found,
+        count=pages.count,
+        first=page.start_index(),
+        last=page.end_index(),
+        number=page.number,
+        steps=tuple((one, address(one)) if isinstance(one, int) else (0, "") for one in numbers),
+        before=address(page.number - 1) if page.has_previous() else "",
+        after=address(page.number + 1) if page.has_next() else "",
+    )
 
 
 def find_visible[M: models.Model](model: type[M], person: Person, pk: int) -> M:

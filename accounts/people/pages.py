@@ -15,7 +15,15 @@ from django.views.decorators.http import require_POST, require_safe
 from accounts.forms import RecordForm
 from accounts.guards import ends_foreseen
 from accounts.models import Person, Substitution
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, person_of, site_of
+from accounts.pages import (
+    Crumbs,
+    RecordDeletePage,
+    RecordFormPage,
+    do_and_say,
+    list_page,
+    person_of,
+    site_of,
+)
 from accounts.people.forms import PersonForm, SubstitutionForm
 from accounts.people.hooks import cover_effects
 from accounts.people.mailing import mail_is_set_up
@@ -46,8 +54,8 @@ def people(request: HttpRequest) -> HttpResponse:
     today = today_of(viewer)
     substitutions = Substitution.objects.visible_to(viewer).select_related("substitute", "teacher")
     context = {
-        "people": people_listed(viewer),
-        "substitutions": substitutions.filter(last_date__gte=today),
+        "page": list_page(request, people_listed(viewer)),
+        "substitutions": list_page(request, substitutions.filter(last_date__gte=today), name="substitutions"),
         "today": today,
         "now": timezone.now(),
     }

@@ -17,7 +17,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
-from accounts.pages import find_visible, person_of
+from accounts.pages import find_visible, list_page, person_of
 from accounts.services import district_of
 from caseload.ledger.report_data import Report
 from caseload.plans.models import Student
@@ -47,10 +47,12 @@ def report_home(request: HttpRequest) -> HttpResponse:
     """Every report that this person may make, and the files that were made."""
     viewer = person_of(request)
     students = Student.objects.visible_to(viewer)
+    teachers = teachers_for(viewer) if viewer.has_perm("week.change") else ()
+    buildings = Building.objects.visible_to(viewer).filter(pk__in=students.order_by().values("building"))
     context = {
-        "students": students.select_related("building"),
-        "teachers": teachers_for(viewer) if viewer.has_perm("week.change") else (),
-        "buildings": Building.objects.visible_to(viewer).filter(pk__in=students.order_by().values("building")),
+        "students": list_page(request, students.select_related("building")),
+        "teachers": list_page(request, teachers, name="teachers"),
+        "buildings": list_page(request, buildings, name="buildings"),
         "exports": exports_of(viewer),
     }
     return render(request, "schedule/reports/home.html", context)

@@ -16,7 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.pages import Crumbs, find_visible, person_of
+from accounts.pages import Crumbs, ListPage, find_visible, list_page, person_of
 from accounts.selectors import today_of
 from caseload.ledger.defaults import NO_JUDGMENT
 from caseload.plans.models import Student
@@ -27,6 +27,7 @@ from schedule.telling.files import report_html, report_pdf
 from schedule.telling.forms import BeginForm, ReportSignForm, SendForm, sentences_in
 from schedule.telling.models import ProgressReport
 from schedule.telling.selectors.reports import (
+    PeriodStudent,
     period_students,
     period_to_tell,
     periods_of,
@@ -58,7 +59,7 @@ def progress_reports(request: HttpRequest) -> HttpResponse:
         "crumbs": [("Reports", reverse("report_home"))],
     }
     if period is not None:
-        context |= _period_context(viewer, period)
+        context |= _period_context(request, viewer, period)
     return render(request, "schedule/telling/period.html", context)
 
 
@@ -70,12 +71,14 @@ def _period_act(request: HttpRequest, viewer: Person, period: MarkingPeriod | No
     return act(request, viewer, period)
 
 
-def _period_context(viewer: Person, period: MarkingPeriod) -> dict[str, Any]:
+def _period_context(request: HttpRequest, viewer: Person, period: MarkingPeriod) -> dict[str, Any]:
     """The period's students by school, and how far their reports are."""
     rows = period_students(viewer, period)
+    page: ListPage[PeriodStudent] = list_page(request, rows)
     return {
         "rows": rows,
-        "schools": schools_of(rows),
+        "page": page,
+        "schools": schools_of(rows, page.rows),
         "signed": sum(1 for one in rows if one.report is not None and one.report.is_signed),
         "left": sum(1 for one in rows if one.report is None),
         "untouched": untouched_of_period(viewer, period).count(),

@@ -6,6 +6,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from accounts.pages import list_page
 from schedule.weeks.pages.request import date_in, viewer_of
 from schedule.weeks.planning.load import monday_of
 from schedule.weeks.selectors.pages import district_today
@@ -19,8 +20,10 @@ def workload_page(request: HttpRequest) -> HttpResponse:
     viewer = viewer_of(request)
     today = district_today(viewer)
     monday = monday_of(date_in(request, "week") or today)
+    found = district_workload(viewer, monday)
     context = {
-        "found": district_workload(viewer, monday),
+        "found": found,
+        "page": list_page(request, found.teachers),
         "before": monday - WEEK,
         "after": monday + WEEK,
         "is_now": monday == monday_of(today),

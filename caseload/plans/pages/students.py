@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.core.exceptions import PermissionDenied
-from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -12,7 +11,15 @@ from django.views.decorators.http import require_safe
 
 from accounts.dates import span_words
 from accounts.forms import RecordForm
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
+from accounts.pages import (
+    Crumbs,
+    ListPage,
+    RecordDeletePage,
+    RecordFormPage,
+    find_visible,
+    list_page,
+    person_of,
+)
 from accounts.selectors import today_of
 from caseload.plans import services
 from caseload.plans.enrollments import last_day_here
@@ -33,8 +40,6 @@ from travel.places.models import Building
 from travel.places.pages.buildings import building_crumbs, building_page
 
 CHANGE = "caseload.change"
-A_PAGE = 100
-"""Students on a page of the list: a teacher's whole caseload, and of a district a part that loads at once."""
 
 
 def student_page(student: Student) -> str:
@@ -63,15 +68,14 @@ def student_list(request: HttpRequest) -> HttpResponse:
     buildings = Building.objects.visible_to(person).filter(pk__in=of_students)
     chosen = next((one for one in buildings if str(one.pk) == request.GET.get("building")), None)
     today = today_of(person)
-    pages = Paginator(students_listed(viewer=person, today=today, building=chosen), A_PAGE)
-    students = pages.get_page(request.GET.get("page"))
+    page: ListPage[Student] = list_page(request, students_listed(viewer=person, today=today, building=chosen))
     among = buildings_seen(person)
-    care = care_among(person, [one.pk for one in students])
+    care = care_among(person, [one.pk for one in page.rows])
     context = {
-        "page": students,
-        "page_numbers": pages.get_elided_page_range(students.number),
+        "page": page,
         "students": [
-            (one, care.get(one.pk), places_seen(one, today, among), services_listed(one, today)) for one in students
+            (one, care.get(one.pk), places_seen(one, today, among), services_listed(one, today))
+            for one in page.rows
         ],
         "today": today,
         "buildings": buildings,

@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from accounts.models import Person
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, person_of
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, list_page, person_of
 from accounts.selectors import teachers_of
 from caseload.plans.names import NAME_BUTTON, NAME_SAID, name_warnings
 from schedule.calendar.forms import ContractHoursForm, MeetingForm, TeacherRulesForm
@@ -52,7 +52,9 @@ def teacher_rules(request: HttpRequest) -> HttpResponse:
     person = _changing(request)
     if person.is_teacher:
         return redirect(rules_page(person))
-    return render(request, "schedule/teacher_choice.html", {"teachers": teachers_of(person.district)})
+    return render(
+        request, "schedule/teacher_choice.html", {"page": list_page(request, teachers_of(person.district))}
+    )
 
 
 @require_safe

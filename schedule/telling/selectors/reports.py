@@ -63,6 +63,11 @@ class PeriodStudent:
     report: ProgressReport | None
     unread: int = 0
 
+    @property
+    def school(self) -> str:
+        """The name of the school that the student is listed under."""
+        return str(self.student.building)
+
 
 def shown_sentences(report: ProgressReport) -> list[ReportSentence]:
     """The sentences of a report in its order: the team's, and the family's in its language."""
@@ -98,23 +103,24 @@ def period_students(viewer: Person, period: MarkingPeriod) -> list[PeriodStudent
 
 @dataclass(frozen=True, slots=True)
 class PeriodSchool:
-    """The students of one school with their reports."""
+    """The students of one school with their reports: those on this page, of `count` with `signed` reports."""
 
     name: str
     rows: tuple[PeriodStudent, ...]
-
-    @property
-    def signed(self) -> int:
-        """How many reports are signed."""
-        return sum(1 for one in self.rows if one.report is not None and one.report.is_signed)
+    count: int
+    signed: int
 
 
-def schools_of(rows: Iterable[PeriodStudent]) -> list[PeriodSchool]:
-    """Students by school, both in the order given."""
-    found: dict[str, list[PeriodStudent]] = {}
+def schools_of(rows: Iterable[PeriodStudent], shown: Iterable[PeriodStudent]) -> list[PeriodSchool]:
+    """The schools of those shown, in their order, each with how many of all `rows` are there and signed."""
+    count, signed = Counter[str](), Counter[str]()
     for one in rows:
-        found.setdefault(str(one.student.building), []).append(one)
-    return [PeriodSchool(name, tuple(among)) for name, among in found.items()]
+        count[one.school] += 1
+        signed[one.school] += one.report is not None and one.report.is_signed
+    found: dict[str, list[PeriodStudent]] = {}
+    for one in shown:
+        found.setdefault(one.school, []).append(one)
+    return [PeriodSchool(name, tuple(among), count[name], signed[name]) for name, among in found.items()]
 
 
 def untouched_of_period(viewer: Person, period: MarkingPeriod) -> QuerySet[ProgressReport]:

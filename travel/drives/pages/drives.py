@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from accounts.fields import id_read
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, list_page, person_of
 from accounts.selectors import today_of
 from travel.drives.forms import DriveFactorForm, DriveLogForm, TravelChoicesForm
 from travel.drives.learning import differing_words
@@ -54,7 +54,7 @@ def drives(request: HttpRequest) -> HttpResponse:
 
 def _legs_from(request: HttpRequest, origin: Building | None, buildings: list[Building]) -> dict[str, Any]:
     if origin is None:
-        return {"legs": (), "missing": (), "warnings": ()}
+        return {"legs": list_page(request, ()), "missing": (), "warnings": ()}
     table = drive_table(person_of(request), buildings)
     legs = [
         {
@@ -73,7 +73,7 @@ def _legs_from(request: HttpRequest, origin: Building | None, buildings: list[Bu
     missing = dict.fromkeys(
         one.message for one in table.missing if origin.pk in {one.origin_id, one.destination_id}
     )
-    return {"legs": legs, "missing": tuple(missing), "warnings": table.warnings}
+    return {"legs": list_page(request, legs), "missing": tuple(missing), "warnings": table.warnings}
 
 
 class DrivesBack:

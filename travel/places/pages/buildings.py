@@ -12,7 +12,7 @@ from django.views.decorators.http import require_safe
 
 from accounts.forms import RecordForm
 from accounts.guards import ends_foreseen
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, list_page, person_of
 from travel.places.forms import BuildingForm, SpaceForm
 from travel.places.models import Building, Space
 from travel.places.pages.tiles import allow_tiles
@@ -35,7 +35,7 @@ def building_crumbs(building: Building | None = None) -> Crumbs:
 def building_list(request: HttpRequest) -> HttpResponse:
     """Every building that the person sees."""
     buildings = Building.objects.visible_to(person_of(request)).prefetch_related("spaces")
-    return render(request, "travel/building_list.html", {"buildings": buildings})
+    return render(request, "travel/building_list.html", {"page": list_page(request, buildings)})
 
 
 class BuildingFormPage(RecordFormPage[Building]):
