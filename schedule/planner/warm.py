@@ -6,6 +6,7 @@ sources that are compiled (``labels.sources_key``). Run at set-up: ``python -m s
 
 import time
 
+from schedule.planner.assign.propose import make_assigning_ready
 from schedule.planner.term.ready import make_ready
 
 
@@ -13,6 +14,7 @@ def warm_up() -> float:
     """Pass through every compiled function once; the seconds that it took."""
     began = time.monotonic()
     make_ready()
+    make_assigning_ready()
     return time.monotonic() - began
 
 

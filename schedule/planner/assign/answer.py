@@ -45,11 +45,10 @@ WORTHS = {
 class YearLoad:
     """One teacher's part, as the planner's week for it says: all minutes a week.
 
-    ``owed`` of the services given, ``placed`` and ``unplaced`` of them in the week, ``driving`` at the wheel,
-    ``least_driving`` below which no week of these services is that places as much. ``short``: minutes by which
-    preparation falls short of the days' wish. ``miles`` in tenths, 0 where no miles are known. ``students`` and
-    ``places`` without doubles, in the question's order. ``plan``: a week that shows it can be done; left out of
-    what is kept as a record.
+    ``owed`` of the services given, ``placed`` and ``unplaced`` of them in the week, ``driving`` at the wheel.
+    ``short``: minutes by which preparation falls short of the days' wish. ``miles`` in tenths, 0 where no miles
+    are known. ``students`` and ``places`` without doubles, in the question's order. ``plan``: a week that shows
+    it can be done; left out of what is kept as a record.
     """
 
     teacher: str
@@ -60,7 +59,6 @@ class YearLoad:
     placed: int
     unplaced: int
     driving: int
-    least_driving: int
     short: int
     miles: int
     contract: int

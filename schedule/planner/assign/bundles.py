@@ -65,12 +65,22 @@ def _keys(service: YearService) -> list[tuple[str, str, str]]:
 def _bundle(question: Staffing, services: tuple[YearService, ...]) -> Bundle:
     students = frozenset(student for one in services for student in one.students)
     able = [teacher for teacher in question.teachers if not reasons_against(teacher, services)]
-    keepers = [one for one in question.teachers if students & one.keeps and services[0].field in one.fields]
-    allowed = [one.id for one in able if all(one is keeper for keeper in keepers)]
+    keepers = keepers_of(question, students, services[0].field)
+    allowed = [one.id for one in able if keepers in ([], [one])]
     last = _last_teachers(question, services)
-    changes = {one: sum(before != {one} for before in last.values()) for one in allowed}
-    why = "" if allowed else _why_nobody(question, services, [one for one in keepers if one not in able])
+    changes = {one: _losing(last, one) for one in allowed}
+    why = "" if allowed else _why_nobody(question, services, keepers)
     return Bundle(services, students, tuple(allowed), last, changes, why)
+
+
+def keepers_of(question: Staffing, students: frozenset[str], licensed: str) -> list[Itinerant]:
+    """Teachers who are to keep one of these students in a field."""
+    return [one for one in question.teachers if students & one.keeps and licensed in one.fields]
+
+
+def _losing(last: Mapping[str, set[str]], teacher: str) -> int:
+    """Students who would lose last year's teacher to this one."""
+    return sum(before != {teacher} for before in last.values())
 
 
 def _last_teachers(question: Staffing, services: tuple[YearService, ...]) -> dict[str, set[str]]:
@@ -98,8 +108,9 @@ def reasons_against(teacher: Itinerant, services: tuple[YearService, ...]) -> li
 
 
 def _why_nobody(question: Staffing, services: tuple[YearService, ...], kept_by: list[Itinerant]) -> str:
-    if kept_by:
-        return " ".join(reasons_against(kept_by[0], services))
+    unable = [reasons for one in kept_by if (reasons := reasons_against(one, services))]
+    if unable:
+        return " ".join(unable[0])
     if not any(services[0].field in one.fields for one in question.teachers):
         return f"No teacher has a license for {services[0].field}."
     return "Every teacher with the license is ruled out, or two teachers are to keep students who belong together."

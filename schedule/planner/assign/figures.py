@@ -1,5 +1,6 @@
 """A proposal's figures and cost, added up from what each teacher's week says."""
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 
 from schedule.planner.assign.answer import WORTHS, Favoring, Proposal, StaffingFigures, Worth, YearLoad
@@ -58,27 +59,30 @@ def staffing_figures(
 ) -> StaffingFigures:
     """Everything that is counted over all teachers."""
     nobody = sum(one.week_minutes for one in question.services if one.id not in assignment)
-    meetings = {(assignment[one.id], one.place) for one in question.services if one.id in assignment}
-    served = {place for _, place in meetings}
+    places = [place for one in loads for place in one.places]
     kept, could_keep = _continuity(parts, assignment)
     return StaffingFigures(
         owed=sum(one.week_minutes for one in question.services),
-        placed=sum(one.placed for one in loads),
-        unplaced=nobody + sum(one.unplaced for one in loads),
+        placed=_sum(loads, "placed"),
+        unplaced=nobody + _sum(loads, "unplaced"),
         nobody=nobody,
-        driving=sum(one.driving for one in loads),
-        short=sum(one.short for one in loads),
-        miles=sum(one.miles for one in loads),
+        driving=_sum(loads, "driving"),
+        short=_sum(loads, "short"),
+        miles=_sum(loads, "miles"),
         load_spread=_spread([round(100 * one.share) for one in loads]),
         drive_spread=_spread([one.driving for one in loads]),
         mile_spread=_spread([one.miles for one in loads]),
         kept=kept,
         could_keep=could_keep,
-        meetings=len(meetings),
-        served_places=len(served),
-        most_teachers=max((sum(place == one for _, place in meetings) for one in served), default=0),
+        meetings=len(places),
+        served_places=len(set(places)),
+        most_teachers=max(Counter(places).values(), default=0),
         most_places=max((len(one.places) for one in loads), default=0),
     )
+
+
+def _sum(loads: Sequence[YearLoad], figure: str) -> int:
+    return sum(getattr(one, figure) for one in loads)
 
 
 def _spread(values: Sequence[int]) -> int:

@@ -1,18 +1,33 @@
 """What a teacher with a set of services comes to: a week of the planner's own, not a sum of minutes.
 
-Days with their drives, lunch, preparation, blocks and the buildings' bells are the planner's (``solve``), and so
-is the proof of what the least driving is. Where spaces and classes' periods aren't known before the year, they
-are left out: the real week is no easier than this one.
+Which day each session is held on is searched for in a rough picture (``search``), each day is then timed to the
+minute in the planner's day model (``timing``), with drives, lunch, preparation, blocks and the buildings' bells,
+and the planner's judge counts what it comes to. Where spaces and classes' periods aren't known before the year,
+they are left out: the real week is no easier than this one.
 """
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
-from schedule.planner.assign.answer import YearLoad
+import numpy as np
+
+from schedule.planner.assign.answer import Worth, YearLoad
+from schedule.planner.assign.bundles import Bundle
+from schedule.planner.assign.ground import Rough, Terrain, ground_of
 from schedule.planner.assign.question import Itinerant, Staffing, YearService
+from schedule.planner.assign.search import search
+from schedule.planner.assign.timing import RoughDay, TimedWeek, Timing
 from schedule.planner.problem import DRIVING_FIRST, Goal, Problem, Service, Start
-from schedule.planner.result import Itinerary, Status
-from schedule.planner.solve import solve
+from schedule.planner.result import GoalFigures, Itinerary
+
+SLACKS = (0, 10, 25)
+"""Minutes a day left over on purpose, one after the other, as long as the exact week doesn't place everything."""
+
+WEEKS_TRIED = len(SLACKS) + 1
+"""Weeks that are tried at most for one price, the last of them without preparation."""
+
+ROUND, ROUND_A_TEACHER, ROUND_A_BUNDLE, LAYOUT = 5e-5, 4e-5, 1e-7, 3e-3
+"""Seconds of work of a round of search, more for each teacher and bundle, and of laying out a session."""
 
 GOALS = tuple(goal for goal in DRIVING_FIRST if goal in {Goal.UNPLACED, Goal.WISHES, Goal.DRIVING})
 
@@ -20,10 +35,7 @@ GOALS = tuple(goal for goal in DRIVING_FIRST if goal in {Goal.UNPLACED, Goal.WIS
 def week_of(question: Staffing, teacher: Itinerant, services: Iterable[YearService]) -> Problem:
     """The planner's question for a teacher with these services."""
     given = tuple(services)
-    used = {one.place for one in given} | {teacher.base}
-    for day in teacher.days:
-        used |= {place for place in (day.start_place, day.end_place) if place is not None}
-        used |= {block.place for block in day.blocks if block.place is not None}
+    used = {one.place for one in given} | _places_of(teacher)
     places = tuple(one for one in question.places if one.id in used)
     drives = {
         origin.id: {to.id: question.drive_minutes[origin.id][to.id] for to in places if to is not origin}
@@ -36,6 +48,13 @@ def week_of(question: Staffing, teacher: Itinerant, services: Iterable[YearServi
         services=tuple(_service(question, teacher, one) for one in given),
         goals=GOALS,
     )
+
+
+def _places_of(teacher: Itinerant) -> set[str]:
+    """Where a teacher is anyway: base, ends of days, blocks."""
+    ends = [place for day in teacher.days for place in (day.start_place, day.end_place)]
+    blocks = [block.place for day in teacher.days for block in day.blocks]
+    return {place for place in (teacher.base, *ends, *blocks) if place is not None}
 
 
 def _service(question: Staffing, teacher: Itinerant, service: YearService) -> Service:
@@ -51,24 +70,24 @@ def _service(question: Staffing, teacher: Itinerant, service: YearService) -> Se
 
 @dataclass(slots=True)
 class Pricer:
-    """Prices teachers with sets of services, each set once. ``effort``: seconds of work for one week.
+    """Prices teachers with sets of services, each set once. ``rounds`` of search for the days of one week.
 
-    ``work`` counts what all weeks took. No clock ends a week: the same seed and effort give the same price
-    anywhere.
+    ``work``: seconds of work of all weeks so far. No clock ends a week: the same seed and rounds give the same
+    price anywhere.
     """
 
     question: Staffing
-    effort: float
+    rounds: int
     seed: int = 0
     work: float = 0.0
     known: dict[tuple[str, frozenset[str]], YearLoad] = field(default_factory=dict)
 
-    def price(self, teacher_id: str, service_ids: Iterable[str]) -> YearLoad:
-        """That teacher's load with these services."""
+    def price(self, teacher_id: str, service_ids: Iterable[str], days: list[RoughDay] | None = None) -> YearLoad:
+        """That teacher's load with these services. ``days``: a rough week of them that is there already."""
         wanted = frozenset(service_ids)
         if (teacher_id, wanted) not in self.known:
             given = tuple(one for one in self.question.services if one.id in wanted)
-            self.known[teacher_id, wanted] = self._priced(self.question.teacher(teacher_id), given)
+            self.known[teacher_id, wanted] = self._priced(self.question.teacher(teacher_id), given, days)
         return self.known[teacher_id, wanted]
 
     def loads(self, assignment: Mapping[str, str]) -> tuple[YearLoad, ...]:
@@ -78,32 +97,86 @@ class Pricer:
             given[teacher].append(service)
         return tuple(self.price(one.id, given[one.id]) for one in self.question.teachers)
 
-    def _priced(self, teacher: Itinerant, given: tuple[YearService, ...]) -> YearLoad:
-        problem = week_of(self.question, teacher, given)
-        result = solve(
-            problem, seed=self.seed, effort=self.effort, time_limit=1e9, workers=1, monotonic=lambda: 0.0
-        )
-        self.work += result.work
+    def _priced(self, teacher: Itinerant, given: tuple[YearService, ...], days: list[RoughDay] | None) -> YearLoad:
+        week = self._best_week(teacher, given, days)
         owed = sum(one.week_minutes for one in given)
-        stages = {one.goal: one for one in result.stages}
-        unplaced = owed if result.figures is None else result.figures.unplaced
-        before = [stages[goal].status for goal in (Goal.UNPLACED, Goal.WISHES) if goal in stages]
-        is_true = all(one is Status.OPTIMAL for one in before) and Goal.DRIVING in stages
+        figures = GoalFigures(owed, 0, 0, 0, 0) if week is None else week.figures
+        plan = None if week is None else week.plan
         return YearLoad(
             teacher=teacher.id,
             services=tuple(one.id for one in given),
             students=tuple(dict.fromkeys(student for one in given for student in one.students)),
             places=tuple(dict.fromkeys(one.place for one in given)),
             owed=owed,
-            placed=owed - unplaced,
-            unplaced=unplaced,
-            driving=0 if result.figures is None else result.figures.driving,
-            least_driving=stages[Goal.DRIVING].bound if is_true else 0,
-            short=0 if result.figures is None else result.figures.wishes,
-            miles=_miles(self.question, result.plan),
+            placed=owed - figures.unplaced,
+            unplaced=figures.unplaced,
+            driving=figures.driving,
+            short=figures.wishes,
+            miles=_miles(self.question, plan),
             contract=teacher.contract_minutes,
-            plan=result.plan,
+            plan=plan,
         )
+
+    def _best_week(
+        self, teacher: Itinerant, given: tuple[YearService, ...], days: list[RoughDay] | None
+    ) -> TimedWeek | None:
+        """The best of some weeks: with more left over a day where not all fits, then without preparation."""
+        timing = Timing(week_of(self.question, teacher, given))
+        self.work += LAYOUT * sum(one.sessions for one in given)
+        begun = timing.week(days if given and days is not None else [RoughDay((), ()) for _ in teacher.days])
+        if begun is None or not begun.figures.unplaced:
+            return begun
+        return min([begun, *self._others(timing, teacher, given)], key=_rank)
+
+    def _others(self, timing: Timing, teacher: Itinerant, given: tuple[YearService, ...]) -> Iterator[TimedWeek]:
+        """Weeks with more and more minutes left over, up to the first that places everything."""
+        prepared = max(day.preparation_minutes for day in teacher.days)
+        for slack in dict.fromkeys((*SLACKS, -prepared)):
+            week = timing.week(rough_week(self.question, teacher, given, slack, self.rounds, self.seed))
+            self.work += round_work(1, len(given)) * self.rounds
+            if week is not None:
+                yield week
+            if week is None or week.figures.unplaced == 0:
+                return
+
+
+def rough_week(
+    question: Staffing, teacher: Itinerant, given: tuple[YearService, ...], slack: int, rounds: int, seed: int
+) -> list[RoughDay]:
+    """One teacher's services spread over days with little driving, in the rough picture of ``ground``."""
+    alone = replace(question, teachers=(teacher,), services=given)
+    parts = tuple(Bundle((one,), frozenset(one.students), (teacher.id,), {}, {teacher.id: 0}) for one in given)
+    ground = ground_of(alone, parts, Worth(), {teacher.id: slack})
+    part = search(ground, np.zeros(len(parts), np.int64), 0.0, rounds, seed)
+    return rough_days(alone, ground, part, 0, [one.id for one in given])
+
+
+def rough_days(
+    question: Staffing, ground: Terrain, part: Rough, teacher: int, services: list[str]
+) -> list[RoughDay]:
+    """What a teacher has on each day in an assignment of the search; services by their numbers there."""
+    places = [one.id for one in question.places]
+    mine = np.repeat(part.owner, np.diff(ground.first)) == teacher
+    found: list[RoughDay] = []
+    for d in range(len(question.teachers[teacher].days)):
+        stops = tuple(places[one] for one in part.stops[teacher, d, : part.turns[teacher, d]])
+        held = tuple(services[s] for s in np.flatnonzero(mine & (part.at == d).any(axis=1)))
+        found.append(RoughDay(stops, held))
+    return found
+
+
+def rounds_for(effort: float, teachers: int, bundles: int) -> int:
+    """Rounds of search that so many seconds of work allow, at least a few."""
+    return max(20, int(effort / round_work(teachers, max(1, bundles))))
+
+
+def round_work(teachers: int, bundles: int) -> float:
+    """Seconds of work of one round of the search."""
+    return ROUND + teachers * ROUND_A_TEACHER + bundles * ROUND_A_BUNDLE
+
+
+def _rank(week: TimedWeek) -> tuple[int, int, int]:
+    return week.figures.unplaced, week.figures.wishes, week.figures.driving
 
 
 def _miles(question: Staffing, plan: Itinerary | None) -> int:

@@ -1,17 +1,22 @@
 """Proposals of who serves whom, and the price of a change by hand."""
 
 from collections.abc import Callable, Mapping
+from functools import cache
 
 from schedule.planner.assign.answer import Favoring, Proposal
 from schedule.planner.assign.figures import proposal_of
-from schedule.planner.assign.nearest import nearest_base
-from schedule.planner.assign.pricing import Pricer
-from schedule.planner.assign.question import Staffing
+from schedule.planner.assign.finding import Finder
+from schedule.planner.assign.pricing import WEEKS_TRIED, Pricer, rounds_for
+from schedule.planner.assign.question import Itinerant, Site, Staffing, YearService
+from schedule.planner.days import Day, Place
 from schedule.planner.requirements import require
 
 USUAL = (Favoring.DRIVING, Favoring.CHANGES, Favoring.EVEN)
 QUICK = 1.0
 """Seconds of work for one teacher's week where somebody waits for it."""
+
+LITTLE = 0.01
+"""Seconds of work, enough for a few rounds."""
 
 type Tell = Callable[[str], None]
 
@@ -30,14 +35,8 @@ def propose(
     ``tell`` hears in a sentence what is done at the moment; ``stop`` is asked between steps and ends the run with
     what there is by then. The same question, effort and seed give the same proposals on any machine.
     """
-    each = effort / max(1, len(favoring)) / max(1, len(question.teachers))
-    pricer = Pricer(question, each, seed)
-    found: list[Proposal] = []
-    for one in favoring:
-        tell(f"Looking for a proposal ({one.value}).")
-        assignment = nearest_base(question)
-        found.append(proposal_of(question, one, assignment, pricer.loads(assignment), seed=seed, work=pricer.work))
-    return tuple(found)
+    finder = Finder(question, effort / max(1, len(favoring)), seed, tell, stop)
+    return tuple(finder.find(one) for one in favoring)
 
 
 def price(
@@ -58,8 +57,22 @@ def price(
     for service, teacher in assignment.items():
         require(question.has_service(service), "assignment", f"There is no service {service!r}.", "Leave it out.")
         require(question.has_teacher(teacher), "assignment", f"There is no teacher {teacher!r}.", "Name another.")
-    pricer = Pricer(question, effort, seed)
+    pricer = Pricer(question, rounds_for(effort / WEEKS_TRIED, 1, len(assignment)), seed)
     for load in () if beside is None else beside.loads:
         pricer.known[load.teacher, frozenset(load.services)] = load
     loads = pricer.loads(assignment)
     return proposal_of(question, Favoring.BY_HAND, assignment, loads, seed=seed, work=pricer.work)
+
+
+@cache
+def make_assigning_ready() -> None:
+    """Pass through every compiled function once."""
+    days = (Day("d", 480, 600, start_place="h", end_place="h"),)
+    question = Staffing(
+        teachers=(Itinerant("t", "t", "h", days, frozenset({"f"})),),
+        sites=(Site(Place("a"), 480, 600),),
+        services=tuple(YearService(f"s{n}", "a", "f", 20, 1) for n in range(3)),
+        drive_minutes={"a": {"h": 5}, "h": {"a": 5}},
+        bases=(Place("h"),),
+    )
+    propose(question, effort=LITTLE, favoring=(Favoring.DRIVING,))
