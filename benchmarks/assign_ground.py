@@ -19,7 +19,7 @@ SIDE = 40.0
 MINUTES_A_STEP = 1.35
 """Minutes for one step of the map: about 45 miles an hour on roads a quarter longer than the crow flies."""
 
-SESSIONS = (*[(1, 30)] * 9, (2, 30), (2, 20), (1, 40), *[(1, 20)] * 4)
+SESSIONS = (*[(1, 30)] * 8, (2, 30), (2, 20), *[(1, 20)] * 5)
 """Sessions a week and their minutes, each as likely as it stands here."""
 
 
@@ -77,9 +77,9 @@ def _drives(points: dict[str, tuple[float, float]]) -> dict[str, dict[str, int]]
 
 
 def _site(rng: random.Random, name: str) -> Site:
-    """An elementary, middle or high school's hours, with bells every 30, 40 or 45 minutes."""
-    opens, closes, length = rng.choice(((485, 870, 30), (470, 855, 40), (510, 915, 30), (455, 840, 45)))
-    return Site(Place(name, name, 4, 3), opens, closes, tuple(range(opens, closes - 20, length // 2)))
+    """An elementary, middle or high school's hours; sessions begin every 5, 10 or 15 minutes."""
+    opens, closes, step = rng.choice(((485, 870, 5), (470, 855, 10), (510, 915, 5), (455, 840, 15)))
+    return Site(Place(name, name, 4, 3), opens, closes, tuple(range(opens, closes - 15, step)))
 
 
 def _service(
