@@ -17,6 +17,7 @@ from caseload.plans.enrollment import api as enrollments
 from caseload.progress import api as progress
 from config.work.api import WorkAgainApi, WorkApi
 from schedule.aides import api as aides
+from schedule.assigning import api as assigning
 from schedule.attention import api as attention
 from schedule.beginning.api import BeginningApi
 from schedule.calendar import api as calendar
@@ -118,6 +119,9 @@ router.register("plan-runs", runs.PlanRunViewSet, "plan_run")
 router.register("terms", terms.TermViewSet, "term")
 router.register("together", together.TogetherPlanViewSet, "together-plan")
 router.register("aide-hours", aides.AideHoursViewSet, "aide_hours")
+router.register("posts", assigning.PostViewSet, "post")
+router.register("assigning-runs", assigning.AssigningRunViewSet, "assigning-run")
+router.register("assigning-proposals", assigning.ProposalViewSet, "assigning-proposal")
 router.register("activities", equipment.ActivityViewSet, "activity")
 router.register("equipment", equipment.EquipmentViewSet, "equipment")
 router.register("space-cautions", equipment.SpaceCautionsViewSet, "space_cautions")

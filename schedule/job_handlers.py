@@ -7,6 +7,7 @@ from accounts.models import District, Person
 from jobs.context import JobContext
 from jobs.errors import JobError
 from jobs.registry import job_handler, regular_work
+from schedule.assigning.services import runs as assigning
 from schedule.calendar.models import BusyCalendar, CalendarSource
 from schedule.calendar.services import busy
 from schedule.erasing.services import runs as erasing
@@ -29,6 +30,7 @@ LIST_GONE = "The list that this work belonged to was deleted."
 RUN_GONE = "The run that this work belonged to was deleted."
 TOGETHER_GONE = "The plan that this work belonged to was deleted."
 TERM_GONE = "The term that was asked about was deleted."
+ASSIGNING_GONE = "The question that this work belonged to was deleted."
 TEACHER_GONE = "The teacher who was to be counted isn't there anymore."
 QUESTION_GONE = "The week that was asked about was deleted."
 
@@ -104,6 +106,20 @@ def plan_several(context: JobContext) -> None:
         gone=TOGETHER_GONE,
         work=lambda row: together.together_plan_work(row=row, report=context.report, stop_asked=context.stop_asked),
         save=lambda row, found: together.together_plan_save(row=row, found=found),
+    )
+
+
+@job_handler(assigning.KIND)
+def assign_students(context: JobContext) -> None:
+    """Look for proposals who serves whom and save them; after an interruption it goes on from what was kept."""
+    _work_out(
+        context,
+        assigning.assigning_of_job(context.job_id),
+        gone=ASSIGNING_GONE,
+        work=lambda row: assigning.assigning_work(
+            row=row, report=context.report, stop_asked=context.stop_asked, keep=context.keep
+        ),
+        save=lambda row, found: assigning.assigning_save(row=row, found=found),
     )
 
 

@@ -1,6 +1,7 @@
 """The tables of the schedule floor, shown to Django. Code takes each from its room (schedule.weeks.models)."""
 
 from schedule.aides.models import AideHours
+from schedule.assigning.models import AssigningProposal, AssigningRun, TeacherPost
 from schedule.calendar.models.bells import BellPeriod, BellRule, BellSchedule, DayRotation
 from schedule.calendar.models.busy import BusyCalendar, BusyTime
 from schedule.calendar.models.class_days import ClassDayTime
@@ -36,6 +37,8 @@ from schedule.weeks.models.weeks import (
 __all__ = [
     "Activity",
     "AideHours",
+    "AssigningProposal",
+    "AssigningRun",
     "BellPeriod",
     "BellRule",
     "BellSchedule",
@@ -86,6 +89,7 @@ __all__ = [
     "StationRotation",
     "StoredReport",
     "TeacherCount",
+    "TeacherPost",
     "TeacherRules",
     "TermPlan",
     "TimetableAttendee",

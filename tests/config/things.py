@@ -18,6 +18,8 @@ from caseload.progress.models import GoalRules, PhaseChange
 from caseload.retention.models import ErasureHold, ParentsWord, PermanentRecord, RetentionRule
 from jobs.models import Job
 from schedule.aides.models import AideHours
+from schedule.assigning.kept import question_kept
+from schedule.assigning.models import AssigningProposal, AssigningRun, TeacherPost
 from schedule.calendar.models import (
     BellRule,
     BusyCalendar,
@@ -43,6 +45,10 @@ from schedule.imports.services.work import import_send
 from schedule.notices.models import NameRule, Notice, PushDevice
 from schedule.packet.models import PacketLink
 from schedule.packet.services import packet_link_make
+from schedule.planner.assign.propose import price
+from schedule.planner.assign.question import Itinerant, Site, Staffing, YearService
+from schedule.planner.assign.record import as_record
+from schedule.planner.days import Day, Place
 from schedule.stations.choices import RotationChoices
 from schedule.stations.models import Station, StationEquipment, StationGoal
 from schedule.stations.services import rotation_make
@@ -160,6 +166,7 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
     return {
         "term": _term(cast),
         "together": _together(cast),
+        **_assigning(cast),
         "drive": OwnDriveTime.objects.create(origin=cast.north, destination=cast.south, minutes=14, **own),
         "drive_log": DriveLog.objects.create(
             origin=cast.north, destination=cast.south, date=MONDAY, odometer_before="10.0", **own
@@ -284,6 +291,35 @@ def _together(cast: Cast) -> TogetherPlan:
     )
     plan.teachers.set([cast.teacher, cast.mate])
     return plan
+
+
+def _assigning(cast: Cast) -> dict[str, Any]:
+    """A post, and a question that is answered with who serves whom today alone."""
+    school = Site(Place(cast.north.code), 480, 900)
+    teachers = tuple(
+        Itinerant(str(one.pk), str(one), cast.north.code, (Day("2026-09-14", 480, 900),), frozenset([""]))
+        for one in (cast.teacher, cast.mate)
+    )
+    served = YearService(
+        "a", cast.north.code, "", 30, 1, students=(str(cast.student.pk),), last=str(cast.teacher.pk)
+    )
+    asked = Staffing(teachers, (school,), (served,), {cast.north.code: {}})
+    run = AssigningRun.objects.create(
+        district=cast.district,
+        first_day=MONDAY,
+        asked_by=cast.coordinator,
+        asked={"question": question_kept(asked), "riders": {}, "monday": MONDAY.isoformat(), "notes": []},
+        job=Job.objects.create(kind="assign_students", state=Job.State.DONE),
+    )
+    run.teachers.set([cast.teacher, cast.mate])
+    stands = {"record": as_record(price(asked, {"a": str(cast.teacher.pk)})), "riders": {}, "changes": 0}
+    return {
+        "post": TeacherPost.objects.create(district=cast.district, teacher=cast.teacher, first_day=MONDAY),
+        "assigning": run,
+        "proposal": AssigningProposal.objects.create(
+            run=run, position=0, title="As today", found=stands, now=stands
+        ),
+    }
 
 
 def _goal_rows(cast: Cast) -> dict[str, Any]:

@@ -6,7 +6,8 @@ out of sight, ``nothing_to_undo`` and ``changed_since`` where a hand-over can't 
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
+from itertools import islice
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -110,11 +111,23 @@ def caseload_hand_over_undo(*, actor: Person, entry: AuditEntry) -> None:
 
 def _service_return(actor: Person, service: ContinuingService, count: int, entry: AuditEntry) -> None:
     """Take back each change that the hand-over made of a service: one for each version that went over."""
-    made = list(changes_of_service(service)[:count])
+    made = list(islice(_standing(service), count))
     if any(one.pk > entry.pk for one in made):
         raise ApplicationError(CHANGED_SINCE, code="changed_since")
     for one in made:
         change_undo(actor=actor, row=service, entry=one)
+
+
+def _standing(service: ContinuingService) -> Iterator[AuditEntry]:
+    """The changes of a service that weren't taken back, the latest first: each undoing goes with the one before."""
+    undone = 0
+    for one in changes_of_service(service):
+        if one.action == "service_undo":
+            undone += 1
+        elif undone:
+            undone -= 1
+        else:
+            yield one
 
 
 def _is_undone(entry: AuditEntry) -> bool:

@@ -75,6 +75,36 @@ WEEKS: dict[str, PageHelp] = {
         "You can leave this page: the search goes on.",
         at="weeks#plan-a-week",
     ),
+    "assigning": says(
+        "Proposals who serves whom from a day on, or what it would mean if somebody left or came.",
+        "Choose who takes part and from when. The search runs in the background.",
+        "Nothing changes until you take a proposal over.",
+        at="year#who-serves-whom",
+    ),
+    "assigning_": says(
+        "Proposals side by side, or one of them teacher by teacher.",
+        "Check students and move them to another teacher: the figures are counted again at once.",
+        "A draft until you take it over; then students are handed over from the first day on.",
+        at="year#who-serves-whom",
+    ),
+    "proposal_": says(
+        "Who would go from whom to whom if this proposal were taken over.",
+        "Nothing is handed over before you press the button.",
+        "All of it can be taken back in one press.",
+        at="year#who-serves-whom",
+    ),
+    "posts": says(
+        "What each teacher is employed for: share of a full post, home base, field, where not.",
+        "It holds from a first day on; what held before stays.",
+        "Proposals who serves whom go by it. Weeks stay as they are.",
+        at="year#who-serves-whom",
+    ),
+    "post_": says(
+        "A teacher’s post from a day on.",
+        "Students go over only between teachers of one field.",
+        "Proposals who serves whom go by it. Weeks stay as they are.",
+        at="year#who-serves-whom",
+    ),
     "together": says(
         "One week of several teachers who share students, classes or spaces, planned as one.",
         "Choose the teachers and a week that is ahead. Each gets a draft.",

@@ -57,6 +57,23 @@ def test_it_is_taken_back_whole_and_once(cast: Cast, given: AuditEntry) -> None:
     assert refused.value.code == "nothing_to_undo"
 
 
+def test_two_hand_overs_are_taken_back_one_after_the_other(cast: Cast, given: AuditEntry) -> None:
+    """There and, some weeks later, back again: the later one first, then the earlier one."""
+    later = caseload_hand_over(
+        actor=cast.coordinator,
+        giver=cast.mate,
+        receiver=cast.teacher,
+        students=[cast.student],
+        from_day=DAY + dt.timedelta(weeks=4),
+    )
+    with pytest.raises(ApplicationError) as refused:
+        caseload_hand_over_undo(actor=cast.coordinator, entry=given)
+    assert refused.value.code == "changed_since"
+    caseload_hand_over_undo(actor=cast.coordinator, entry=later)
+    caseload_hand_over_undo(actor=cast.coordinator, entry=given)
+    assert versions(cast) == [("teacher", dt.date(2026, 9, 1), dt.date(2027, 6, 18))]
+
+
 def test_a_service_with_two_versions_of_the_givers_is_taken_back_whole(cast: Cast) -> None:
     """Other terms from March: both versions go over in December, and both come back."""
     student_enroll(student=cast.student)

@@ -1,0 +1,1 @@
+"""Reads of posts, questions and proposals."""

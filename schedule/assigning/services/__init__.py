@@ -1,0 +1,1 @@
+"""Writes of posts, questions and proposals; taking one over and back."""

@@ -1,0 +1,254 @@
+"""A question who serves whom: asked for with a job, worked through in the background, kept as proposals.
+
+Nothing changes by it until a proposal is taken over (`assigning.services.taking_over`).
+"""
+
+import datetime as dt
+import time
+from collections.abc import Callable, Collection, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django.db import transaction
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.selectors import today_of
+from accounts.services import NOT_YOUR_ROLE, audit_write, district_of
+from caseload.plans.models import Student
+from jobs.services import job_add, job_stop_ask
+from schedule.assigning.asking import riders_with, today_of_services, with_staying
+from schedule.assigning.bundled import students_changing
+from schedule.assigning.kept import question_kept, question_read, riders_kept, riders_read
+from schedule.assigning.models import AssigningProposal, AssigningRun
+from schedule.assigning.selectors.loading import staffing_load
+from schedule.assigning.selectors.standing import NEEDS_LEAVER, Question, new_post_name, question_changed
+from schedule.planner.assign.answer import Favoring
+from schedule.planner.assign.propose import USUAL, price, propose
+from schedule.planner.assign.question import Staffing
+from schedule.planner.assign.record import as_record
+from travel.places.models import Building
+
+KIND = "assign_students"
+LONGEST = 720
+"""Seconds by the clock for all of it; a job is cut off by ``JOBS_LONGEST_SECONDS``."""
+MOST_TEACHERS, MOST_BASES, MOST_MINUTES = 60, 12, 10
+TODAY = "As today"
+TITLES = {
+    Favoring.DRIVING: "Least driving",
+    Favoring.CHANGES: "Fewest students change teacher",
+    Favoring.EVEN: "Load as even as it gets",
+}
+
+type Report = Callable[[Mapping[str, Any]], None]
+type Keep = Callable[[Callable[[], object]], object]
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One proposal to look for: in which question, what it is called, what it favors, a new post's base."""
+
+    key: str
+    title: str
+    favoring: Favoring
+    question: Staffing
+    base: int | None = None
+
+
+def assigning_start(
+    *,
+    actor: Person,
+    question: str = Question.WHO,
+    first_day: dt.date,
+    teachers: Collection[Person],
+    staying: Collection[Student] = (),
+    leaver: Person | None = None,
+    last_day: dt.date | None = None,
+    bases: Collection[Building] = (),
+    share: int = 100,
+    minutes: int = 3,
+    now: dt.datetime | None = None,
+) -> AssigningRun:
+    """Ask for proposals from a day on; the job is added in the same transaction. Pressing twice gives the one run.
+
+    ``minutes``: of search for all proposals. Raises ``ApplicationError`` with a remedy: 403 for anybody but a
+    coordinator, ``two_teachers``, ``too_many_teachers``, ``first_day_over``, ``who_leaves``, ``until_when``,
+    ``which_bases``, ``search_minutes``, or what keeps a teacher or building from being counted.
+    """
+    coordinator_require(actor)
+    row = AssigningRun(
+        district=district_of(actor), question=question, first_day=first_day, leaver=leaver,
+        last_day=last_day if question == Question.AWAY else None, share=share, minutes=minutes, asked_by=actor,
+    )  # fmt: skip
+    chosen = {
+        one.pk: one for one in [*teachers, *([leaver] if leaver else [])] if one.district_id == actor.district_id
+    }
+    _check(row, chosen, bases, today_of(actor, now))
+    everybody = sorted(chosen.values(), key=str)
+    loaded = staffing_load(row.district, everybody, first_day, actor)
+    row.asked = {
+        "question": question_kept(with_staying(loaded.question, (str(one.pk) for one in staying))),
+        "riders": riders_kept(loaded.riders),
+        "monday": loaded.monday,
+        "notes": list(loaded.notes),
+    }
+    with transaction.atomic():
+        payload: dict[str, Any] = {"first_day": first_day, "question": question}
+        job = job_add(
+            kind=KIND,
+            payload=payload,
+            district=actor.district_id,
+            unique_key=f"{KIND}:{actor.district_id}:{question}",
+        )
+        under_way = AssigningRun.objects.filter(job=job).first()
+        if under_way is not None:
+            return under_way
+        row.job = job
+        row.full_clean()
+        row.save()
+        row.teachers.set(everybody)
+        row.staying.set(staying)
+        row.bases.set(bases if question == Question.POST else [])
+        changes: dict[str, list[Any]] = {"question": [None, question], "first_day": [None, first_day.isoformat()]}
+        audit_write(actor=actor, district=row.district, action="assigning_start", row=row, changes=changes)
+    return row
+
+
+def coordinator_require(actor: Person) -> None:
+    """Raise ``ApplicationError`` (403) for anybody but a coordinator."""
+    if not actor.is_coordinator or actor.district_id is None:
+        raise ApplicationError(NOT_YOUR_ROLE, code="not_for_your_role", status=403)
+
+
+def _check(row: AssigningRun, chosen: Mapping[int, Person], bases: Collection[Building], today: dt.date) -> None:
+    asks_who_leaves, asks_post = row.question in NEEDS_LEAVER, row.question == Question.POST
+    refusals = (
+        (len(chosen) < 2, "two_teachers", "Choose at least two teachers of your district."),
+        (len(chosen) > MOST_TEACHERS, "too_many_teachers", f"Choose at most {MOST_TEACHERS} teachers at once."),
+        (row.first_day <= today, "first_day_over", "Choose a first day that is ahead."),
+        (asks_who_leaves and row.leaver is None, "who_leaves", "Choose who leaves or is away."),
+        (row.question == Question.AWAY and row.last_day is None, "until_when", "Give the last day of the absence."),
+        (
+            row.last_day is not None and row.last_day < row.first_day,
+            "until_when",
+            "The last day of the absence is before the first.",
+        ),
+        (
+            asks_post and not 1 <= len(bases) <= MOST_BASES,
+            "which_bases",
+            f"Choose 1 to {MOST_BASES} buildings where the post might have its base.",
+        ),
+        (
+            not 1 <= row.minutes <= MOST_MINUTES,
+            "search_minutes",
+            f"Give 1 to {MOST_MINUTES} minutes of search.",
+        ),
+        (not 1 <= row.share <= 100, "post_share", "Give 1 to 100 percent of a full post."),
+    )
+    for refused, code, message in refusals:
+        if refused:
+            raise ApplicationError(message, code=code)
+
+
+def assigning_stop(*, actor: Person, row: AssigningRun) -> AssigningRun:
+    """Ask a run to end with the proposals that it has so far."""
+    coordinator_require(actor)
+    with transaction.atomic():
+        job_stop_ask(job=row.job)
+        audit_write(actor=actor, district=row.district, action="assigning_stop", row=row)
+    row.refresh_from_db()
+    return row
+
+
+def assigning_of_job(job_id: str) -> AssigningRun | None:
+    """The run that a job works on."""
+    rows = AssigningRun.objects.select_related("district", "asked_by", "job", "leaver")
+    return rows.filter(job_id=job_id).first()
+
+
+# ---- the work -------------------------------------------------------------------------------------------------
+
+
+def assigning_work(
+    *, row: AssigningRun, report: Report, stop_asked: Callable[[], bool], keep: Keep
+) -> dict[str, Any]:
+    """Look for each proposal, keeping what is found; whoever has the job after an interruption goes on there."""
+    ends = time.monotonic() + LONGEST
+    question = question_read(row.asked["question"])
+    kept: dict[str, Any] = dict(row.kept)
+    if "today" not in kept:
+        report({"message": "Counting who serves whom today."})
+        kept["today"] = as_record(price(question, today_of_services(question)))
+        _keep(row, kept, keep)
+    tasks = list(tasks_of(row, question))
+    for number, task in enumerate(tasks, 1):
+        if task.key in kept:
+            continue
+        if stop_asked() or time.monotonic() > ends:
+            break
+        message = f"Proposal {number} of {len(tasks)}: {task.title}."
+        report({"message": message})
+        [found] = propose(
+            task.question,
+            effort=60.0 * row.minutes / len(tasks),
+            favoring=(task.favoring,),
+            tell=lambda _: report({"message": message}),  # noqa: B023 -- called before the next turn
+            stop=lambda: stop_asked() or time.monotonic() > ends,
+        )
+        kept[task.key] = as_record(found)
+        _keep(row, kept, keep)
+    return kept
+
+
+def _keep(row: AssigningRun, kept: Mapping[str, Any], keep: Keep) -> None:
+    row.kept = dict(kept)
+    keep(lambda: row.save(update_fields=["kept"]))
+
+
+def tasks_of(row: AssigningRun, question: Staffing) -> Iterator[Task]:
+    """The proposals that a run looks for; a new post is looked for at each base with least driving."""
+    if row.question != Question.POST:
+        changed = question_changed(row, question, None)
+        for one in USUAL:
+            yield Task(one.value, TITLES[one], one, changed)
+        return
+    for base in row.bases.order_by("name", "pk"):
+        yield Task(
+            f"base-{base.pk}", new_post_name(base), Favoring.DRIVING, question_changed(row, question, base), base.pk
+        )
+
+
+def assigning_save(*, row: AssigningRun, found: Mapping[str, Any]) -> list[AssigningProposal]:
+    """Write the proposals, the best new post first; call it in the transaction that ends the job."""
+    question, riders = question_read(row.asked["question"]), riders_read(row.asked["riders"])
+    with transaction.atomic():
+        row.proposals.all().delete()
+        own = {one.student: who for who, several in riders.items() for one in several}
+        made = [_proposal(row, 0, TODAY, {"record": found["today"], "riders": own, "changes": 0})]
+        tasks = [one for one in tasks_of(row, question) if one.key in found]
+        if row.question == Question.POST:
+            tasks.sort(key=lambda one: _unplaced_and_driving(found[one.key]))
+        for number, task in enumerate(tasks, 1):
+            record = found[task.key]
+            with_whom = riders_with(riders, task.question, record["assignment"])
+            changing = students_changing(task.question, riders, record["assignment"], with_whom)
+            stands = {"record": record, "riders": with_whom, "changes": changing}
+            made.append(_proposal(row, number, task.title, stands, task.base))
+        row.kept = {}
+        row.save(update_fields=["kept"])
+        changes = {"proposals": [None, len(made) - 1]}
+        audit_write(actor=row.asked_by, district=row.district, action="assigning_save", row=row, changes=changes)
+    return made
+
+
+def _unplaced_and_driving(record: Mapping[str, Any]) -> tuple[int, int]:
+    return record["figures"]["unplaced"], record["figures"]["driving"]
+
+
+def _proposal(
+    row: AssigningRun, position: int, title: str, stands: Mapping[str, Any], base: int | None = None
+) -> AssigningProposal:
+    made = AssigningProposal(run=row, position=position, title=title, base_id=base, found=stands, now=stands)
+    made.full_clean()
+    made.save()
+    return made
