@@ -56,11 +56,11 @@ def little(status: int, made: int | None = None) -> Response:
     return Response(told, status=status, headers={"Preference-Applied": "return=minimal"})
 
 
-def visible_rows(model: type[Model], viewer: Any) -> QuerySet[Any]:
-    """Rows of a model that the viewer may see; people are those of the viewer's district."""
+def visible_rows(model: type[Model], viewer: Any, *, to_change: bool = False) -> QuerySet[Any]:
+    """Rows of a model that the viewer may see, or change; people are those of the viewer's district."""
     rows = model._meta.default_manager.all()  # type: ignore[union-attr]  # every model has one
     if isinstance(rows, ScopedQuerySet):
-        return rows.visible_to(viewer)
+        return rows.changeable_by(viewer) if to_change else rows.visible_to(viewer)
     if model is Person and isinstance(viewer, Person) and viewer.district_id is not None:
         return rows.filter(district_id=viewer.district_id, is_active=True)
     return rows.none()
@@ -79,7 +79,7 @@ class RolePermission(permissions.BasePermission):
 
 
 class VisibleRelatedField(serializers.PrimaryKeyRelatedField[Any]):
-    """Another row by its id, among those that the person may see: others look as if they weren't there."""
+    """Another row by its id, among those that the person may change: others look as if they weren't there."""
 
     def __init__(self, *, along: tuple[str, ...] = (), **options: Any) -> None:
         """`along`: what of other rows is read with it (`select_related`)."""
@@ -90,7 +90,7 @@ class VisibleRelatedField(serializers.PrimaryKeyRelatedField[Any]):
         """Narrow the choice to the person who asks."""
         rows = cast("QuerySet[Any]", super().get_queryset())
         request = self.context.get("request")
-        found = visible_rows(rows.model, request.user if request is not None else None)
+        found = visible_rows(rows.model, request.user if request is not None else None, to_change=True)
         return found.select_related(*self.along) if self.along else found
 
     def to_internal_value(self, data: Any) -> Any:
@@ -100,7 +100,7 @@ class VisibleRelatedField(serializers.PrimaryKeyRelatedField[Any]):
         model = cast("QuerySet[Any]", super().get_queryset()).model
         if not isinstance(viewer, Person) or is_tapped(model):
             return read(data)
-        key = ("visible", model, self.along, viewer.pk, today_of(viewer), repr(data))
+        key = ("changeable", model, self.along, viewer.pk, today_of(viewer), repr(data))
         return copy(shared(key, lambda: read(data), at_once=True))
 
 
@@ -185,6 +185,7 @@ class StablePages(CursorPagination):
 class ScopedViewSet[M: Model](viewsets.GenericViewSet[M]):
     """Rows that the person may see: those of the serializer's model.
 
+    A request that changes something finds what the person may change.
     `filters`: ids that a query may ask for, each with the path that it looks along.
     """
 
@@ -207,8 +208,9 @@ class ScopedViewSet[M: Model](viewsets.GenericViewSet[M]):
             cls.filterset_class = id_filters(f"{cls.model.__name__}Filters", **cls.filters)
 
     def get_queryset(self) -> QuerySet[M]:
-        """What the person may see, in the model's own order."""
-        rows = visible_rows(self.model, self.request.user)
+        """What the person may see or change, in the model's own order."""
+        to_change = self.request.method not in permissions.SAFE_METHODS
+        rows = visible_rows(self.model, self.request.user, to_change=to_change)
         rows = rows if rows.ordered else rows.order_by("pk")
         return rows.prefetch_related(*self.prefetch)
 

@@ -57,7 +57,7 @@ def choice_of_names(form: forms.BaseForm, name: str, names: Iterable[str], empty
 class RecordForm(forms.ModelForm):  # type: ignore[type-arg]  # Django's ModelForm takes no type at run time
     """A `ModelForm` that leaves the instance alone: `cleaned_data` goes to a service.
 
-    Every choice of rows is cut down to what `viewer` may see; people are the district's teachers.
+    Every choice of rows is cut down to what `viewer` may change; people are the district's teachers.
     """
 
     def __init_subclass__(cls, **options: Any) -> None:
@@ -88,7 +88,7 @@ class RecordForm(forms.ModelForm):  # type: ignore[type-arg]  # Django's ModelFo
             teaches = Q(is_active=True) & held_from(today_of(self.viewer), Person.Role.TEACHER)
             field.queryset = Person.objects.filter(teaches | Q(pk=kept), district=self.viewer.district)
         elif isinstance(rows, ScopedQuerySet):
-            field.queryset = rows.visible_to(self.viewer)
+            field.queryset = rows.changeable_by(self.viewer)
 
     def prepare(self) -> None:
         """Whatever a form changes about its fields once they are there."""

@@ -1,7 +1,7 @@
 """What pages that list, edit and delete rows have in common.
 
-A page finds the row among those that the person sees (404 otherwise), asks the role (403), lets the form read what
-was typed, and calls one service. The service's answer is at the form's fields.
+A page finds the row among those that are the person's to change (404 otherwise), asks the role (403), lets the form
+read what was typed, and calls one service. The service's answer is at the form's fields.
 """
 
 import hashlib
@@ -11,6 +11,7 @@ from typing import Any, ClassVar
 
 from django.conf import settings
 from django.contrib import messages
+from django.contrib.auth.context_processors import PermWrapper
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.core.paginator import Paginator
 from django.db import models
@@ -86,13 +87,49 @@ def list_page[Row](request: HttpRequest, rows: Any, *, name: str = "page", size:
 
 def find_visible[M: models.Model](model: type[M], person: Person, pk: int) -> M:
     """A row by id among those that the person sees. Raises `Http404`."""
+    row: M = get_object_or_404(_scoped(model).visible_to(person), pk=pk)
+    return row
+
+
+def find_changeable[M: models.Model](model: type[M], person: Person, pk: int) -> M:
+    """A row by id among those that are the person's to change. Raises `Http404`."""
+    row: M = get_object_or_404(_scoped(model).changeable_by(person), pk=pk)
+    return row
+
+
+class _OnlyLooks:
+    """Whoever sees something that isn't theirs to change: as templates ask for permissions."""
+
+    def __init__(self, person: Person, kept: Collection[str]) -> None:
+        self.person, self.kept = person, kept
+
+    def has_perm(self, name: str) -> bool:
+        """What opens something to be read, and what is kept beside it."""
+        return (name.endswith(".view") or name in self.kept) and self.person.has_perm(name)
+
+
+def seen_only(person: Person, row: models.Model, kept: Collection[str] = ()) -> dict[str, Any]:
+    """What a page's template has to know of a row that is a mate's: nothing of it can be changed but by `kept`.
+
+    Empty where the row is the person's to change; no query where the request knows no mates.
+    """
+    if not person.mates or _scoped(type(row)).changeable_by(person).filter(pk=row.pk).exists():
+        return {}
+    return looks_only(person, kept)
+
+
+def looks_only(person: Person, kept: Collection[str] = ()) -> dict[str, Any]:
+    """The same of what is known to be a mate's."""
+    return {"perms": PermWrapper(_OnlyLooks(person, kept)), "seen_only": True}
+
+
+def _scoped(model: type[models.Model]) -> ScopedQuerySet[Any]:
     rows = model._meta.default_manager
     scoped = rows.all() if rows is not None else None
     if not isinstance(scoped, ScopedQuerySet):
         message = f"{model.__name__} has no visible_to"
         raise TypeError(message)
-    row: M = get_object_or_404(scoped.visible_to(person), pk=pk)
-    return row
+    return scoped
 
 
 def _tried[T](form: RecordForm, act: Callable[[], T]) -> T | None:
@@ -156,7 +193,7 @@ class RecordPage[M: models.Model](View):
 
     def find_row(self) -> M:
         """The row that the address names."""
-        return find_visible(self.model, self.person, self.kwargs["pk"])
+        return find_changeable(self.model, self.person, self.kwargs["pk"])
 
     def back(self, row: M) -> str:
         """Where the person came from and goes on to."""

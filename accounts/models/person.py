@@ -10,6 +10,7 @@ from accounts.dates import is_within
 from accounts.models.district import District
 
 if TYPE_CHECKING:
+    from accounts.models.mate import Mate
     from accounts.models.role import PersonRole
 
 
@@ -57,6 +58,10 @@ class Person(AbstractUser):
     reads_initials = False
     """No column: set for one request whose answer will lie readable on a phone. Students are told by their initials
     then, and nothing of what is written about them (caseload.plans.names, caseload.care.selectors)."""
+
+    mates: "tuple[Mate, ...]" = ()
+    """No column: set for one request whose page or operation teams open (caseload.teams). With whom the person
+    shares a caseload today. Without it nobody sees a mate's students: in no job, calendar or other request."""
 
     _saved_role: str | None = None
     _known_roles: "tuple[PersonRole, ...] | None" = None
@@ -108,6 +113,10 @@ class Person(AbstractUser):
             self._saved_role = self.role
         self.role = role
         return self
+
+    def mates_logged(self, day: dt.date) -> frozenset[int]:
+        """By id, the mates whose sessions of a date the person may log."""
+        return frozenset(one.person_id for one in self.mates if one.logs and one.shares(day))
 
     @property
     def role_rows(self) -> "tuple[PersonRole, ...]":

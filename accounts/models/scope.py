@@ -6,6 +6,7 @@ from django.contrib.auth.models import AnonymousUser
 from django.db import models
 
 from accounts.models.district import District
+from accounts.models.mate import alone
 from accounts.models.person import Person
 
 Viewer = Person | AnonymousUser
@@ -23,6 +24,13 @@ class ScopedQuerySet[M: models.Model](models.QuerySet[M]):
         if not isinstance(viewer, Person) or not viewer.is_active or viewer.district_id is None or not viewer.role:
             return self.none()
         return self.filter(district_id=viewer.district_id).narrowed_for(viewer)
+
+    def changeable_by(self, actor: Viewer) -> Self:
+        """Rows that the actor may change, as far as it hangs on whose they are; the role is asked beside it.
+
+        What somebody sees only because a team shares a caseload isn't among them (`Person.mates`).
+        """
+        return self.visible_to(alone(actor) if isinstance(actor, Person) else actor)
 
     def narrowed_for(self, viewer: Person) -> Self:
         """What of the district's rows this person may read; everything unless a model says otherwise."""

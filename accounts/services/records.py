@@ -39,7 +39,7 @@ def record_change[M: models.Model](
     rules: Iterable[Rule[M]] = (),
     problems: Problems | None = None,
 ) -> M:
-    """`record_save` for a person: the role may do it, and the row and all that it points to are visible to them.
+    """`record_save` for a person: the role may do it, and the row and all that it points to are theirs to change.
 
     A new row without a district gets the actor's. Raises `ApplicationError` (403 for the role, 404 for a row or
     parent out of sight) or `ValidationError` by field.
@@ -49,7 +49,7 @@ def record_change[M: models.Model](
     unseen = {
         name: NOT_LISTED
         for name, wanted in _pointed_to(row, values)
-        if not all(_is_visible(actor, one) for one in wanted)
+        if not all(_is_changeable(actor, one) for one in wanted)
     }
     if set(unseen) - set(values):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
@@ -66,7 +66,7 @@ def record_change[M: models.Model](
 
 
 def record_remove(*, actor: Person, row: models.Model, action: str, permission: str) -> None:
-    """`record_delete` for a person: the role may do it and the row is visible to them."""
+    """`record_delete` for a person: the role may do it and the row is theirs to change."""
     permission_require(actor, permission)
     _row_require(actor, row)
     record_delete(actor=actor, row=row, action=action)
@@ -84,7 +84,7 @@ def record_bring_back[M: models.Model](*, actor: Person, row: M, action: str, pe
 
 
 def _row_require(actor: Person, row: models.Model) -> None:
-    if row.pk and not _is_visible(actor, row):
+    if row.pk and not _is_changeable(actor, row):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     if hasattr(row, "district_id"):
         if row.district_id is None:
@@ -104,19 +104,19 @@ def _pointed_to(row: models.Model, values: Mapping[str, Any]) -> Iterable[tuple[
             yield plain.name, [wanted] if wanted is not None else []
 
 
-def _is_visible(actor: Person, row: models.Model) -> bool:
+def _is_changeable(actor: Person, row: models.Model) -> bool:
     if isinstance(row, Person):
         return row.district_id is not None and row.district_id == actor.district_id
-    visible_to = getattr(type(row)._meta.default_manager, "visible_to", None)
-    if visible_to is None:
+    changeable_by = getattr(type(row)._meta.default_manager, "changeable_by", None)
+    if changeable_by is None:
         return district_of(row).pk == actor.district_id
 
     def read() -> bool:
-        return bool(visible_to(actor).filter(pk=row.pk).exists())
+        return bool(changeable_by(actor).filter(pk=row.pk).exists())
 
     if is_tapped(type(row)):
         return read()
-    return shared(("seen", type(row), actor.pk, today_of(actor), row.pk), read, at_once=True)
+    return shared(("changeable", type(row), actor.pk, today_of(actor), row.pk), read, at_once=True)
 
 
 def _own_require(actor: Person, row: models.Model, values: Mapping[str, Any]) -> None:

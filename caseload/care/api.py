@@ -198,7 +198,7 @@ class CareUndoApi(_Api):
     def post(self, request: Request, pk: int) -> Response:
         """Refused (nothing_to_undo, changed_since) where there is nothing to take back."""
         actor = actor_of(request)
-        row = get_object_or_404(Student.objects.visible_to(actor), pk=pk)
+        row = get_object_or_404(Student.objects.changeable_by(actor), pk=pk)
         services.care_take_back(actor=actor, about=row)
         return Response(status=204)
 
@@ -210,7 +210,7 @@ class ContactsUndoApi(_Api):
     def post(self, request: Request, pk: int) -> Response:
         """Refused (nothing_to_undo, changed_since) where there is nothing to take back."""
         actor = actor_of(request)
-        row = get_object_or_404(SchoolClass.objects.visible_to(actor), pk=pk)
+        row = get_object_or_404(SchoolClass.objects.changeable_by(actor), pk=pk)
         services.care_take_back(actor=actor, about=row)
         return Response(status=204)
 
@@ -222,7 +222,7 @@ class SupportSheetApi(_Api):
     def post(self, request: Request, pk: int) -> Response:
         """Refused (nothing_seen) where nothing helped. Those that were made before are brought up to date."""
         actor = actor_of(request)
-        student = get_object_or_404(Student.objects.visible_to(actor), pk=pk)
+        student = get_object_or_404(Student.objects.changeable_by(actor), pk=pk)
         made = services.support_sheet_make(actor=actor, student=student)
         return Response(SupportSerializer(made, many=True).data)
 
@@ -230,7 +230,7 @@ class SupportSheetApi(_Api):
     def delete(self, request: Request, pk: int) -> Response:
         """What was tried stays on the list."""
         actor = actor_of(request)
-        student = get_object_or_404(Student.objects.visible_to(actor), pk=pk)
+        student = get_object_or_404(Student.objects.changeable_by(actor), pk=pk)
         services.support_sheet_take_back(actor=actor, student=student)
         return Response(status=204)
 

@@ -33,7 +33,7 @@ from caseload.delivery.models import (
 )
 from caseload.delivery.selectors.log import entry_get, reasons_of, settings_of
 from caseload.delivery.services.compensatory import compensatory_delete, compensatory_save
-from caseload.delivery.services.log import decision_record, delivery_correct, delivery_log
+from caseload.delivery.services.log import correction_require, decision_record, delivery_correct, delivery_log
 from caseload.delivery.services.rules import ledger_settings_save, reason_delete, reason_save, reasons_save
 from caseload.delivery.told import LogItem, Outcome
 from caseload.plans.models import ServiceLine
@@ -215,7 +215,8 @@ class LogEntryViewSet(ReadViewSet[DeliveryEntry]):
     @action(detail=True, methods=["post"])
     def correct(self, request: Request, pk: int) -> Response:
         """Add a version that says what happened after all."""
-        entry = self.get_object()
+        entry = entry_get(actor_of(request), pk)
+        correction_require(actor_of(request), entry)
         values = self._checked(CorrectionSerializer, request)
         delivery_correct(
             actor=actor_of(request),

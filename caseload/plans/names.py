@@ -142,7 +142,7 @@ class _CodeWords(Mapping[str, str]):
 def students_seen(viewer: Person, among: Iterable[int]) -> frozenset[int]:
     """Which of these students the viewer may see today, by id; one query."""
     wanted = frozenset(among)
-    key = ("students seen", viewer.pk, today_of(viewer), wanted)
+    key = ("students seen", viewer.pk, viewer.mates, today_of(viewer), wanted)
     return shared(key, lambda: _students_seen(viewer, wanted), at_once=True)
 
 

@@ -69,7 +69,7 @@ def routine_copy(*, actor: Person, row: Routine, variant: str = "") -> Routine:
     of the original.
     """
     permission_require(actor, OWN)
-    if not Routine.objects.visible_to(actor).filter(pk=row.pk).exists():
+    if not Routine.objects.changeable_by(actor).filter(pk=row.pk).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     if variant:
         _own_require(actor, row)
@@ -80,7 +80,7 @@ def routine_copy(*, actor: Person, row: Routine, variant: str = "") -> Routine:
         copy.attention_minutes = row.attention_minutes
         record_change(actor=actor, row=copy, values=values, action="routine_copy", permission=OWN)
         for part in row.parts.in_use():
-            _part_copy(part, copy, StudentGoal.objects.visible_to(actor).filter(routine_parts=part))
+            _part_copy(part, copy, StudentGoal.objects.changeable_by(actor).filter(routine_parts=part))
     return copy
 
 
@@ -119,10 +119,10 @@ def part_save(*, actor: Person, row: RoutinePart, values: Mapping[str, Any]) -> 
 
 def _goals_save(actor: Person, row: RoutinePart, goals: Collection[StudentGoal]) -> None:
     wanted = {one.pk for one in goals}
-    if StudentGoal.objects.visible_to(actor).filter(pk__in=wanted).count() != len(wanted):
+    if StudentGoal.objects.changeable_by(actor).filter(pk__in=wanted).count() != len(wanted):
         raise ValidationError({"goals": "Choose among your students' goals."}, code="not_listed")
     before = set(row.goals.values_list("pk", flat=True))
-    seen = set(StudentGoal.objects.visible_to(actor).filter(pk__in=before).values_list("pk", flat=True))
+    seen = set(StudentGoal.objects.changeable_by(actor).filter(pk__in=before).values_list("pk", flat=True))
     after = (before - seen) | wanted
     if after != before:
         row.goals.set(after)
@@ -131,7 +131,7 @@ def _goals_save(actor: Person, row: RoutinePart, goals: Collection[StudentGoal])
 
 
 def _needs_save(actor: Person, row: RoutinePart, needs: Mapping[int, int]) -> None:
-    seen = set(Equipment.objects.visible_to(actor).filter(pk__in=needs).values_list("pk", flat=True))
+    seen = set(Equipment.objects.changeable_by(actor).filter(pk__in=needs).values_list("pk", flat=True))
     if set(needs) - seen:
         raise ValidationError({"needs": "Choose equipment of your district."}, code="not_listed")
     before = dict(row.needs.values_list("equipment_id", "count"))
@@ -180,7 +180,7 @@ def routine_choose(
 ) -> None:
     """Choose the routine of one session (None: no routine that day), or go back to its `usual` one."""
     _session_require(actor, teacher, date, uid)
-    if routine is not None and not Routine.objects.visible_to(actor).filter(pk=routine.pk).exists():
+    if routine is not None and not Routine.objects.changeable_by(actor).filter(pk=routine.pk).exists():
         raise ValidationError({"routine": "Choose one from the list."}, code="not_listed")
     with transaction.atomic():
         kept = RoutineChoice.objects.filter(session_uid=uid).first()
@@ -232,14 +232,14 @@ def run_tap(
 def _session_require(actor: Person, teacher: Person, date: dt.date, uid: uuid.UUID) -> None:
     """A session of a published week that the actor sees, and a role that acts on sessions."""
     permission_require(actor, CHOOSE)
-    rows = PlannedSession.objects.visible_to(actor).filter(uid=uid, date=date, week__teacher=teacher)
+    rows = PlannedSession.objects.changeable_by(actor).filter(uid=uid, date=date, week__teacher=teacher)
     if not rows.filter(week__status=WeekPlan.Status.PUBLISHED).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
 
 
 def _own_require(actor: Person, row: Routine) -> None:
     permission_require(actor, OWN)
-    if not Routine.objects.visible_to(actor).filter(pk=row.pk).exists():
+    if not Routine.objects.changeable_by(actor).filter(pk=row.pk).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     if not may_change(actor, row):
         raise ApplicationError(NOT_YOURS, code="not_your_routine", status=403)

@@ -151,14 +151,14 @@ def cover_foresee(*, actor: Person, absence: Happening, act: Callable[[], object
 
 def _teacher_of(actor: Person, absence: Happening) -> Person:
     """Whose absence it is: one's own, or for a coordinator anybody's."""
-    seen = Happening.objects.visible_to(actor).standing().filter(pk=absence.pk, kind=HappeningKind.AWAY).exists()
+    seen = Happening.objects.changeable_by(actor).standing().filter(pk=absence.pk, kind=HappeningKind.AWAY).exists()
     if not seen or absence.teacher is None or not (actor.is_coordinator or absence.teacher_id == actor.pk):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     return absence.teacher
 
 
 def _cover_mine(actor: Person, cover: Substitution) -> None:
-    seen = Substitution.objects.visible_to(actor).filter(pk=cover.pk).exists()
+    seen = Substitution.objects.changeable_by(actor).filter(pk=cover.pk).exists()
     if not seen or not (actor.is_coordinator or cover.teacher_id == actor.pk):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
 

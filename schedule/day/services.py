@@ -146,7 +146,7 @@ def _ends(actor: Person, found: DriveView) -> Mapping[int, Building]:
     pks = [found.origin_id, found.destination_id]
 
     def read() -> Mapping[int, Building]:
-        return Building.objects.visible_to(actor).select_related("district").in_bulk(pks)
+        return Building.objects.changeable_by(actor).select_related("district").in_bulk(pks)
 
     return shared(("ends seen", actor.pk, today_of(actor), *pks), read, at_once=True)
 

@@ -11,7 +11,15 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts.fields import id_read
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, find_visible, person_of
+from accounts.pages import (
+    Crumbs,
+    RecordDeletePage,
+    RecordFormPage,
+    do_and_say,
+    find_changeable,
+    find_visible,
+    person_of,
+)
 from schedule.equipment.forms import ActivityForm, CountForm, EquipmentForm, SpaceCautionsForm, StockForm
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 from schedule.equipment.selectors import activities_for, equipment_for, last_stock_change, stock_places
@@ -63,7 +71,7 @@ def equipment_detail(request: HttpRequest, pk: int) -> HttpResponse:
 def stocks_take_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Undo what was done last to a kind's places and counts."""
     person = person_of(request)
-    kind, seen = find_visible(Equipment, person, pk), id_read(request.POST.get("seen", ""))
+    kind, seen = find_changeable(Equipment, person, pk), id_read(request.POST.get("seen", ""))
     do_and_say(request, lambda: stock_take_back(actor=person, kind=kind, seen=seen), "Taken back.")
     return redirect("equipment_detail", kind.pk)
 
@@ -83,7 +91,7 @@ def activity_list(request: HttpRequest) -> HttpResponse:
 def stock_tap(request: HttpRequest, pk: int) -> HttpResponse:
     """Save the figure that a tap sends; safe to send twice."""
     person = person_of(request)
-    row = find_visible(EquipmentStock, person, pk)
+    row = find_changeable(EquipmentStock, person, pk)
     form = CountForm(request.POST, instance=row, viewer=person)
     if form.is_valid():
         do_and_say(request, lambda: stock_count(actor=person, row=row, values=form.cleaned_data))
@@ -130,7 +138,7 @@ class StockFormPage(RecordFormPage[EquipmentStock]):
 
     def new_row(self) -> EquipmentStock:
         """Of the equipment that the address names."""
-        return EquipmentStock(equipment=find_visible(Equipment, self.person, self.kwargs["equipment"]))
+        return EquipmentStock(equipment=find_changeable(Equipment, self.person, self.kwargs["equipment"]))
 
     def initial(self) -> dict[str, Any]:
         """A teacher's new equipment rides in the own car until it is put somewhere."""
@@ -195,7 +203,7 @@ class SpaceCautionsPage(RecordFormPage[SpaceCautions]):
 
     def new_row(self) -> SpaceCautions:
         """That of the space which the address names; there is one at most."""
-        space = find_visible(Space, self.person, self.kwargs["space"])
+        space = find_changeable(Space, self.person, self.kwargs["space"])
         return SpaceCautions.objects.filter(space=space).first() or SpaceCautions(space=space)
 
     def title(self, row: SpaceCautions) -> str:
@@ -221,7 +229,7 @@ class SpaceCautionsPage(RecordFormPage[SpaceCautions]):
 @permission_required("district.change", raise_exception=True)
 def equipment_away(request: HttpRequest, pk: int) -> HttpResponse:
     """Put a kind of equipment away."""
-    row = find_visible(Equipment, person_of(request), pk)
+    row = find_changeable(Equipment, person_of(request), pk)
     equipment_put_away(actor=person_of(request), row=row)
     messages.success(request, f"{row.name} is put away. You can bring it back at the end of this page.")
     return redirect("equipment_list")
@@ -231,7 +239,7 @@ def equipment_away(request: HttpRequest, pk: int) -> HttpResponse:
 @permission_required("district.change", raise_exception=True)
 def equipment_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Bring it back."""
-    row = find_visible(Equipment, person_of(request), pk)
+    row = find_changeable(Equipment, person_of(request), pk)
     do_and_say(request, lambda: equipment_bring_back(actor=person_of(request), row=row), f"{row.name} is back.")
     return redirect("equipment_list")
 
@@ -240,7 +248,7 @@ def equipment_back(request: HttpRequest, pk: int) -> HttpResponse:
 @permission_required("district.change", raise_exception=True)
 def activity_away(request: HttpRequest, pk: int) -> HttpResponse:
     """Put an activity away."""
-    row = find_visible(Activity, person_of(request), pk)
+    row = find_changeable(Activity, person_of(request), pk)
     activity_put_away(actor=person_of(request), row=row)
     messages.success(request, f"{row.name} is put away. You can bring it back at the end of this page.")
     return redirect("activity_list")
@@ -250,6 +258,6 @@ def activity_away(request: HttpRequest, pk: int) -> HttpResponse:
 @permission_required("district.change", raise_exception=True)
 def activity_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Bring it back."""
-    row = find_visible(Activity, person_of(request), pk)
+    row = find_changeable(Activity, person_of(request), pk)
     do_and_say(request, lambda: activity_bring_back(actor=person_of(request), row=row), f"{row.name} is back.")
     return redirect("activity_list")

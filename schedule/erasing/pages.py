@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_changeable, find_visible, person_of
 from accounts.selectors import today_of
 from caseload.plans.names import student_names
 from caseload.retention import services
@@ -202,7 +202,7 @@ def _list_shown(request: HttpRequest, run: ErasureRun, form: ErasureConfirmForm,
 @permission_required(PERMISSION, raise_exception=True)
 def erasure_list_confirm(request: HttpRequest, pk: int) -> HttpResponse:
     """Have it erased in the background."""
-    run = find_visible(ErasureRun, person_of(request), pk)
+    run = find_changeable(ErasureRun, person_of(request), pk)
     form = ErasureConfirmForm(request.POST)
     if form.is_valid():
         try:

@@ -184,7 +184,7 @@ def entry_client_id(client_id: uuid.UUID, session_uid: uuid.UUID, line_id: int) 
 
 
 def _day_require(actor: Person, teacher: Person | None, building: Building | None) -> None:
-    if building is not None and not Building.objects.visible_to(actor).filter(pk=building.pk).exists():
+    if building is not None and not Building.objects.changeable_by(actor).filter(pk=building.pk).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     if teacher is not None and teacher.district_id != actor.district_id:
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
@@ -247,7 +247,7 @@ def plan_effects_foreseen(actor: Person, student: Student, act: Callable[[], obj
     Owed in all and delivered of each period of the school year, open up to today, and the published sessions that
     go off. Raises what `act` raises.
     """
-    if not Student.objects.visible_to(actor).filter(pk=student.pk).exists():
+    if not Student.objects.changeable_by(actor).filter(pk=student.pk).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     today = today_of(actor)
     with transaction.atomic():

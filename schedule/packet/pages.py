@@ -16,7 +16,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from accounts.models import Person
-from accounts.pages import find_visible, site_of
+from accounts.pages import find_changeable, site_of
 from accounts.selectors import today_in
 from accounts.sign_in.by_link import BY_LINK
 from accounts.validation import date_problem
@@ -126,7 +126,7 @@ def _address(teacher: Person, first: dt.date, last: dt.date) -> str:
 def packet_link_stop_page(request: HttpRequest, pk: int) -> HttpResponse:
     """End a link at once."""
     viewer = viewer_of(request)
-    link = find_visible(PacketLink, viewer, pk)
+    link = find_changeable(PacketLink, viewer, pk)
     services.packet_link_stop(actor=viewer, link=link, now=timezone.now())
     messages.success(request, "The link opens nothing anymore. Make a new one if it is still needed.")
     return redirect(_address(link.teacher, link.first_date, link.last_date) + "#links")

@@ -71,7 +71,7 @@ def _days_require(first: dt.date, last: dt.date, today: dt.date) -> None:
 def packet_link_stop(*, actor: Person, link: PacketLink, now: dt.datetime) -> None:
     """End a link at once. Stopping twice does nothing."""
     permission_require(actor, PERMISSION)
-    if not PacketLink.objects.visible_to(actor).filter(pk=link.pk).exists():
+    if not PacketLink.objects.changeable_by(actor).filter(pk=link.pk).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     with transaction.atomic():
         if PacketLink.objects.filter(pk=link.pk, stopped_at=None).update(stopped_at=now):
@@ -84,7 +84,7 @@ def packet_link_renew(*, actor: Person, link: PacketLink, now: dt.datetime) -> s
     Raises `ApplicationError` (403, 404), and ``link_over`` past its last day.
     """
     permission_require(actor, PERMISSION)
-    if not PacketLink.objects.visible_to(actor).filter(pk=link.pk).exclude(person=None).exists():
+    if not PacketLink.objects.changeable_by(actor).filter(pk=link.pk).exclude(person=None).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     if link.person is None or now >= link.ends_at:
         raise ApplicationError(OVER, code="link_over")

@@ -14,6 +14,7 @@ from accounts.api_fields import DateField
 from accounts.errors import ApplicationError
 from accounts.files import FILE_TYPES
 from accounts.models import Person
+from accounts.models.mate import alone
 from accounts.services import NOT_THERE
 from caseload.ledger.report_data import Report
 from caseload.plans.models import Student
@@ -81,7 +82,7 @@ class StudentReportApi(ReportView):
     )
     def get(self, request: Request, pk: int) -> Response:
         """Figures up to the last date, sessions from the first on."""
-        actor = actor_of(request)
+        actor = alone(actor_of(request))
         student = Student.objects.visible_to(actor).filter(pk=pk).first()
         if student is None:
             raise ApplicationError(NOT_THERE, code="not_found", status=404)
@@ -109,7 +110,7 @@ class StudentArchiveApi(ReportView):
     def post(self, request: Request, pk: int) -> HttpResponse:
         """A zip with a page and a CSV file a table; that it was made, by whom, when and why is recorded."""
         actor = actor_of(request)
-        student = Student.objects.visible_to(actor).filter(pk=pk).first()
+        student = Student.objects.changeable_by(actor).filter(pk=pk).first()
         if student is None:
             raise ApplicationError(NOT_THERE, code="not_found", status=404)
         asked = ArchiveSerializer(data=request.data)

@@ -17,7 +17,8 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
-from accounts.pages import find_visible, list_page, person_of
+from accounts.models.mate import alone
+from accounts.pages import find_changeable, find_visible, list_page, person_of
 from accounts.services import district_of
 from caseload.ledger.report_data import Report
 from caseload.plans.models import Student
@@ -161,8 +162,8 @@ class StudentReport(ReportPage):
     form_class = DatesForm
 
     def subject(self) -> models.Model:
-        """The student, if the person may see them."""
-        return find_visible(Student, self.viewer, self.kwargs["pk"])
+        """The student, if the person may see them, and not by a team alone: the page gives files."""
+        return find_visible(Student, alone(self.viewer), self.kwargs["pk"])
 
     def initial(self, today: dt.date) -> dict[str, Any]:
         """The school year so far."""
@@ -288,7 +289,7 @@ class SessionFilePage(View):
 def student_archive_page(request: HttpRequest, pk: int) -> HttpResponse:
     """Everything that is kept about one student, as one file."""
     viewer = person_of(request)
-    student = find_visible(Student, viewer, pk)
+    student = find_changeable(Student, viewer, pk)
     context = {"student": student, "crumbs": [("Reports", reverse("report_home"))]}
     if request.method != "POST":
         return render(request, "schedule/reports/archive.html", context)

@@ -110,7 +110,7 @@ def student_archive(*, actor: Person, student: Student, why: str) -> ReportFile:
     then nothing is written down.
     """
     permission_require(actor, "caseload.change")
-    if not Student.objects.visible_to(actor).filter(pk=student.pk).exists():
+    if not Student.objects.changeable_by(actor).filter(pk=student.pk).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     if not why.strip():
         raise ApplicationError(WHY_MISSING, code="why_missing")

@@ -63,9 +63,9 @@ def station_save(*, actor: Person, row: Station, values: Mapping[str, Any]) -> S
 
 def _goals_set(actor: Person, station: Station, goals: Collection[StudentGoal]) -> None:
     wanted = {one.pk for one in goals}
-    if StudentGoal.objects.visible_to(actor).filter(pk__in=wanted).count() != len(wanted):
+    if StudentGoal.objects.changeable_by(actor).filter(pk__in=wanted).count() != len(wanted):
         raise ValidationError({"goals": "Choose among your students' goals."}, code="not_listed")
-    rows = StationGoal.objects.visible_to(actor).filter(station=station)
+    rows = StationGoal.objects.changeable_by(actor).filter(station=station)
     kept = set(rows.values_list("goal_id", flat=True))
     rows.exclude(goal__in=wanted).delete()
     StationGoal.objects.bulk_create(StationGoal(station=station, goal_id=pk) for pk in sorted(wanted - kept))
@@ -78,7 +78,7 @@ def _needs_set(actor: Person, station: Station, needs: Mapping[int, int]) -> Non
     kept = {need.equipment_id: need for need in station.needs.all()}
     for pk in set(kept) - set(needs):
         station_need_delete(actor=actor, row=kept[pk])
-    for equipment in Equipment.objects.visible_to(actor).filter(pk__in=list(needs)):
+    for equipment in Equipment.objects.changeable_by(actor).filter(pk__in=list(needs)):
         row = kept.get(equipment.pk) or StationEquipment(station=station)
         station_need_save(actor=actor, row=row, values={"equipment": equipment, "count": needs[equipment.pk]})
 
@@ -119,7 +119,7 @@ def station_picture_bring_back(*, actor: Person, row: Station) -> Station:
 
 def _picture_require(actor: Person, row: Station) -> None:
     permission_require(actor, SHARED)
-    if not Station.objects.visible_to(actor).filter(pk=row.pk).exists():
+    if not Station.objects.changeable_by(actor).filter(pk=row.pk).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
 
 

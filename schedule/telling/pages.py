@@ -16,7 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.pages import Crumbs, ListPage, find_visible, list_page, person_of
+from accounts.pages import Crumbs, ListPage, find_changeable, list_page, person_of
 from accounts.selectors import today_of
 from caseload.ledger.defaults import NO_JUDGMENT
 from caseload.plans.models import Student
@@ -87,7 +87,7 @@ def _period_context(request: HttpRequest, viewer: Person, period: MarkingPeriod)
 
 def _begun(request: HttpRequest, viewer: Person, period: MarkingPeriod | None, today: dt.date) -> HttpResponse:
     """Begin the report of one student for a marking period."""
-    student = find_visible(Student, viewer, _number(request, "student"))
+    student = find_changeable(Student, viewer, _number(request, "student"))
     if period is None:
         messages.error(request, "No marking period has begun. Begin a report for other dates here.")
         return redirect("student_progress_reports", student.pk)
@@ -139,7 +139,7 @@ PERIOD_ACTS: Mapping[str, Callable[[HttpRequest, Person, MarkingPeriod], HttpRes
 def student_progress_reports(request: HttpRequest, pk: int) -> HttpResponse:
     """A student's reports, and a new one for any dates."""
     viewer, today = person_of(request), today_of(person_of(request))
-    student = find_visible(Student, viewer, pk)
+    student = find_changeable(Student, viewer, pk)
     form = BeginForm(request.POST or None, initial=_annual(student, today))
     if request.method == "POST" and (report := _of_form(viewer, student, form, today)) is not None:
         return redirect("progress_report", report.pk)
@@ -185,7 +185,7 @@ def progress_report(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _report(request: HttpRequest, pk: int) -> ProgressReport:
     viewer = person_of(request)
-    row = find_visible(ProgressReport, viewer, pk)
+    row = find_changeable(ProgressReport, viewer, pk)
     return ProgressReport.objects.select_related("student__district", "student__building").get(pk=row.pk)
 
 

@@ -39,7 +39,7 @@ def mileage_rates_copy(*, actor: Person) -> list[MileageRate]:
     """
     permission_require(actor, RULES)
     with transaction.atomic():
-        if MileageRate.objects.visible_to(actor).exists():
+        if MileageRate.objects.changeable_by(actor).exists():
             raise ApplicationError("The district already has its own rates.", code="own_rates")
         return _rates_copy(actor)
 
@@ -68,7 +68,7 @@ def mileage_rate_save(*, actor: Person, row: MileageRate, values: Mapping[str, A
     """Save a rate. The first one that a district enters joins the published ones, which become its own."""
     permission_require(actor, RULES)
     with transaction.atomic():
-        if not MileageRate.objects.visible_to(actor).exists():
+        if not MileageRate.objects.changeable_by(actor).exists():
             _rates_copy(actor, instead=values.get("first_day"))
         return record_change(actor=actor, row=row, values=values, action="mileage_rate_save", permission=RULES)
 

@@ -75,7 +75,7 @@ def building_geocode(*, actor: Person, row: Building) -> tuple[Candidate, ...]:
     ``no_address``, ``place_not_found``, ``geocoder_failed``, each with what to do instead.
     """
     permission_require(actor, SHARED)
-    if not Building.objects.visible_to(actor).filter(pk=row.pk).exists():
+    if not Building.objects.changeable_by(actor).filter(pk=row.pk).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     if not geocoding_is_on(row.district):
         raise ApplicationError(
@@ -135,5 +135,5 @@ def _check_offices(actor: Person, person: Person, wanted: set[int]) -> None:
         raise ValidationError({"buildings": ONLY_OFFICES}, code="only_offices")
     if person.holds_from(Person.Role.OFFICE, today_of(actor)) and not wanted:
         raise ValidationError({"buildings": BUILDINGS_NEEDED}, code="buildings_needed")
-    if Building.objects.visible_to(actor).filter(pk__in=wanted).count() != len(wanted):
+    if Building.objects.changeable_by(actor).filter(pk__in=wanted).count() != len(wanted):
         raise ValidationError({"buildings": "Choose buildings that are listed."}, code="not_listed")

@@ -12,7 +12,16 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, RecordPage, find_visible, person_of
+from accounts.pages import (
+    Crumbs,
+    RecordDeletePage,
+    RecordFormPage,
+    RecordPage,
+    find_changeable,
+    find_visible,
+    person_of,
+    seen_only,
+)
 from accounts.selectors import today_of
 from caseload.care import services
 from caseload.care.forms import CautionForm, ContactForm, SupportForm
@@ -39,6 +48,7 @@ def care_panel(request: HttpRequest, student: Student) -> Panel:
         "contacts": contacts_of(person, student),
         "last": last_change(student) if person.has_perm(CHANGE) else None,
         "trying": waits_for_plan(student, today_of(person)) or student.tries.exists(),
+        **seen_only(person, student),
     }
     return Panel("caseload/care/_student.html", values)
 
@@ -85,7 +95,7 @@ class SupportFormPage(_OfStudent[Support], RecordFormPage[Support]):
 
     def new_row(self) -> Support:
         """For the student that the address names."""
-        return Support(student=find_visible(Student, self.person, self.kwargs["student"]))
+        return Support(student=find_changeable(Student, self.person, self.kwargs["student"]))
 
     def save(self, row: Support, values: Mapping[str, Any]) -> Support:
         return services.support_save(actor=self.person, row=row, values=values)
@@ -120,7 +130,7 @@ class CautionFormPage(_OfStudent[Caution], RecordFormPage[Caution]):
 
     def new_row(self) -> Caution:
         """For the student that the address names."""
-        return Caution(student=find_visible(Student, self.person, self.kwargs["student"]))
+        return Caution(student=find_changeable(Student, self.person, self.kwargs["student"]))
 
     def save(self, row: Caution, values: Mapping[str, Any]) -> Caution:
         return services.caution_save(actor=self.person, row=row, values=values)
@@ -152,8 +162,8 @@ class ContactFormPage(_OfStudent[Contact], RecordFormPage[Contact]):
     def new_row(self) -> Contact:
         """For the student or the class that the address names."""
         if "school_class" in self.kwargs:
-            return Contact(school_class=find_visible(SchoolClass, self.person, self.kwargs["school_class"]))
-        return Contact(student=find_visible(Student, self.person, self.kwargs["student"]))
+            return Contact(school_class=find_changeable(SchoolClass, self.person, self.kwargs["school_class"]))
+        return Contact(student=find_changeable(Student, self.person, self.kwargs["student"]))
 
     def save(self, row: Contact, values: Mapping[str, Any]) -> Contact:
         return services.contact_save(actor=self.person, row=row, values=values)
@@ -226,7 +236,7 @@ def _take_back[M: (Student, SchoolClass)](
     person = person_of(request)
     if not person.has_perm(CHANGE):
         raise PermissionDenied
-    row = find_visible(model, person, pk)
+    row = find_changeable(model, person, pk)
     seen = request.POST.get("seen", "")
     try:
         services.care_take_back(actor=person, about=row, seen=int(seen) if seen.isdecimal() else None)

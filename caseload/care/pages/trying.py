@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts.models import Person
-from accounts.pages import do_and_say, find_visible, person_of
+from accounts.pages import do_and_say, find_changeable, find_visible, person_of
 from caseload.care import services
 from caseload.care.models import Try
 from caseload.care.selectors import last_change
@@ -52,7 +52,7 @@ def _writer(request: HttpRequest) -> Person:
 def try_add(request: HttpRequest, student: int) -> HttpResponse:
     """Put something on the list."""
     person = _writer(request)
-    row = Try(student=find_visible(Student, person, student))
+    row = Try(student=find_changeable(Student, person, student))
     values = {"kind": request.POST.get("kind", ""), "text": request.POST.get("text", "").strip()}
     if values["text"]:
         do_and_say(request, lambda: services.try_save(actor=person, row=row, values=values))
@@ -65,7 +65,7 @@ def try_add(request: HttpRequest, student: int) -> HttpResponse:
 def try_seen(request: HttpRequest, pk: int) -> HttpResponse:
     """Say what came of it: one tap, and a note if there is one."""
     person = _writer(request)
-    row = find_visible(Try, person, pk)
+    row = find_changeable(Try, person, pk)
     names = [name for name in ("outcome", "seen") if name in request.POST]
     values = {name: request.POST[name] for name in names}
     do_and_say(request, lambda: services.try_save(actor=person, row=row, values=values))
@@ -76,7 +76,7 @@ def try_seen(request: HttpRequest, pk: int) -> HttpResponse:
 def try_delete(request: HttpRequest, pk: int) -> HttpResponse:
     """Take it off the list; the page has what takes that back."""
     person = _writer(request)
-    row = find_visible(Try, person, pk)
+    row = find_changeable(Try, person, pk)
     student, kind = row.student, row.kind
     services.try_remove(actor=person, row=row)
     return redirect(f"{try_page(student)}#{kind}")
@@ -86,7 +86,7 @@ def try_delete(request: HttpRequest, pk: int) -> HttpResponse:
 def support_sheet(request: HttpRequest, pk: int) -> HttpResponse:
     """Make provisional supports of what helped, or take them away again."""
     person = _writer(request)
-    student = find_visible(Student, person, pk)
+    student = find_changeable(Student, person, pk)
     if "take_back" in request.POST:
         count = services.support_sheet_take_back(actor=person, student=student)
         messages.success(

@@ -18,7 +18,7 @@ def care_take_back(*, actor: Person, about: Student | SchoolClass, seen: int | N
     `ApplicationError`: ``nothing_to_undo``, ``changed_since``, 403 for the role, 404 for what is out of sight.
     """
     permission_require(actor, PERMISSION)
-    if not type(about).objects.visible_to(actor).filter(pk=about.pk).exists():
+    if not type(about).objects.changeable_by(actor).filter(pk=about.pk).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     with transaction.atomic():
         last = last_change(about)

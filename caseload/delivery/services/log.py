@@ -23,6 +23,7 @@ from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.idempotency.shared import shared
 from accounts.models import Person, Substitution
+from accounts.models.mate import alone
 from accounts.services import NOT_THERE, audit_write, permission_require
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, TeamDecision
 from caseload.delivery.selectors.alike import question_about
@@ -143,7 +144,7 @@ def decision_record(
     later decision is kept beside the one before and counts in its place.
     """
     permission_require(actor, DECIDE)
-    _entries_mine(actor, [entry])
+    _entries_mine(alone(actor), [entry])
     version = entry.versions.current().select_related("reason").first()
     reason = version.reason if version is not None else None
     if reason is None or entry.makes_up or reason.effect_on(entry.date) is not Effect.TEAM:
@@ -202,10 +203,13 @@ def _of_session(substitutions: Iterable[Substitution], date: dt.date, uid: uuid.
 
 
 def _line_require(actor: Person, line: ServiceLine, date: dt.date, substitutions: Iterable[Substitution]) -> None:
-    """A teacher logs the own services and that day's caseload, a substitute those of the teacher covered on it."""
+    """A teacher logs the own services and that day's caseload, a substitute those of the teacher covered on it.
+
+    Where a team shares the log, mates log each other's on its days, too.
+    """
     own = {line.provider_id, caseload_teacher_on(line.plan.student, date)}
     covered = {one.teacher_id for one in substitutions if one.covers(date)}
-    if not (actor.is_coordinator or own & ({actor.pk} | covered)):
+    if not (actor.is_coordinator or own & ({actor.pk} | covered | actor.mates_logged(date))):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
 
 
@@ -214,6 +218,20 @@ def entries_require(actor: Person, entries: Sequence[DeliveryEntry], now: dt.dat
     _entries_mine(actor, entries)
     for building, date in {(entry.building, entry.date) for entry in entries}:
         _date_require(actor, building, date, "date", now)
+
+
+def may_correct(actor: Person, entry: DeliveryEntry) -> bool:
+    """Whether an entry is the actor's to correct, by whose it is; months and limits are asked when it is done."""
+    try:
+        correction_require(actor, entry)
+    except ApplicationError:
+        return False
+    return True
+
+
+def correction_require(actor: Person, entry: DeliveryEntry) -> None:
+    """The same as a demand. Raises `ApplicationError` (404)."""
+    _entries_mine(actor, [entry])
 
 
 def _entries_mine(actor: Person, entries: Sequence[DeliveryEntry]) -> None:

@@ -16,7 +16,7 @@ from accounts.errors import ApplicationError
 from accounts.fields import id_read
 from accounts.forms import RecordForm
 from accounts.models import AuditEntry, Person
-from accounts.pages import Crumbs, RecordFormPage, do_and_say, find_visible, person_of
+from accounts.pages import Crumbs, RecordFormPage, do_and_say, find_changeable, person_of
 from accounts.selectors import today_of
 from caseload.plans import services
 from caseload.plans.enrollment.forms import EnrollmentForm, HandOverForm, LeaveForm, MoveForm
@@ -40,7 +40,7 @@ class _EnrollmentPage(AboutStudent, RecordFormPage[Enrollment]):
         """Read anew each time: what is tried out for its effects leaves no trace."""
         if "pk" in self.kwargs:
             return self.find_row().student
-        return find_visible(Student, self.person, self.kwargs["student"])
+        return find_changeable(Student, self.person, self.kwargs["student"])
 
     def effects(self, row: Enrollment, values: Mapping[str, Any]) -> list[str]:
         """Period by period, of all the student's services."""
@@ -158,7 +158,7 @@ def enrollment_take_back(request: HttpRequest, pk: int) -> HttpResponse:
     person = person_of(request)
     if not person.has_perm(CHANGE):
         raise PermissionDenied
-    row = find_visible(Enrollment, person, pk)
+    row = find_changeable(Enrollment, person, pk)
     student = row.student
     do_and_say(
         request,

@@ -19,14 +19,19 @@ from travel.places.models import Building, BuildingReview
 
 
 class StudentQuerySet(ScopedQuerySet["Student"]):
-    """A teacher sees the own caseload, a coordinator the district, a reviewer what is named, an office nobody."""
+    """A teacher sees the own caseload and mates', a coordinator the district, a reviewer what is named."""
 
     def narrowed_for(self, viewer: Person) -> Self:
-        """Students of the viewer's caseload (or of the covered teacher's, while the substitution lasts)."""
+        """Students of the viewer's caseload (or of the covered teacher's, while the substitution lasts).
+
+        Of mates' caseloads only where `viewer.mates` says so: whether they may be changed is asked of
+        `changeable_by`, which leaves them out.
+        """
         if viewer.is_coordinator:
             return self
         if viewer.is_teacher:
-            return self.of_teachers(Person.objects.filter(pk=viewer.pk), today_of(viewer))
+            teachers = {viewer.pk, *(one.person_id for one in viewer.mates)}
+            return self.of_teachers(Person.objects.filter(pk__in=teachers), today_of(viewer))
         if viewer.role == Person.Role.SUBSTITUTE:
             return self.covered_by(viewer, today_of(viewer))
         return self.reviewed_by(viewer) if viewer.is_reviewer else self.none()

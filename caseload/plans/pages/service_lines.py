@@ -15,7 +15,7 @@ from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.forms import RecordForm
 from accounts.models import Person
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_changeable, person_of
 from accounts.selectors import today_of
 from caseload.plans import rules, services
 from caseload.plans.forms import RenewalForm, SeenForm, ServiceChangeForm, ServiceCorrectForm, ServiceLineForm
@@ -36,7 +36,7 @@ class ServiceLineFormPage(AboutStudent, RecordFormPage[ServiceLine]):
 
     def new_row(self) -> ServiceLine:
         """In the plan that the address names."""
-        return ServiceLine(plan=find_visible(Plan, self.person, self.kwargs["plan"]))
+        return ServiceLine(plan=find_changeable(Plan, self.person, self.kwargs["plan"]))
 
     def save(self, row: ServiceLine, values: Mapping[str, Any]) -> ServiceLine:
         return services.service_line_save(actor=self.person, row=row, values=values)
@@ -186,7 +186,7 @@ class PlanRenewPage(AboutStudent, RecordFormPage[Plan]):
 def service_undo(request: HttpRequest, pk: int) -> HttpResponse:
     """Take the last change of a service back."""
     person = _who_changes(request)
-    line = find_visible(ServiceLine, person, pk)
+    line = find_changeable(ServiceLine, person, pk)
     return _undone(request, line.plan.student, lambda: services.change_undo(actor=person, row=line.service))
 
 
@@ -194,7 +194,7 @@ def service_undo(request: HttpRequest, pk: int) -> HttpResponse:
 def plan_renewal_undo(request: HttpRequest, pk: int) -> HttpResponse:
     """Take the renewal that made a plan back."""
     person = _who_changes(request)
-    plan = find_visible(Plan, person, pk)
+    plan = find_changeable(Plan, person, pk)
     return _undone(request, plan.student, lambda: services.change_undo(actor=person, row=plan))
 
 

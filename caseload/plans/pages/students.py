@@ -16,9 +16,11 @@ from accounts.pages import (
     ListPage,
     RecordDeletePage,
     RecordFormPage,
+    find_changeable,
     find_visible,
     list_page,
     person_of,
+    seen_only,
 )
 from accounts.selectors import today_of
 from caseload.plans import services
@@ -78,6 +80,7 @@ def student_list(request: HttpRequest) -> HttpResponse:
             for one in page.rows
         ],
         "today": today,
+        "mates": {one.person_id for one in person.mates},
         "buildings": buildings,
         "chosen": chosen,
         "ask_first": next((one.ask_first for one in care.values() if one.ask_first), ""),
@@ -103,6 +106,7 @@ def student_detail(request: HttpRequest, pk: int) -> HttpResponse:
         "assignments": student.assignments.select_related("teacher"),
         "panels": panels_of(request, student) if person.has_perm("caseload.view") else [],
         "crumbs": student_crumbs(),
+        **seen_only(person, student),
     }
     return render(request, "caseload/student_detail.html", context)
 
@@ -195,7 +199,7 @@ class PlanFormPage(AboutStudent, RecordFormPage[Plan]):
 
     def new_row(self) -> Plan:
         """For the student that the address names."""
-        return Plan(student=find_visible(Student, self.person, self.kwargs["student"]))
+        return Plan(student=find_changeable(Student, self.person, self.kwargs["student"]))
 
     def save(self, row: Plan, values: Mapping[str, Any]) -> Plan:
         if row.pk:
@@ -250,7 +254,7 @@ class HoldFormPage(AboutStudent, RecordFormPage[StudentHold]):
 
     def new_row(self) -> StudentHold:
         """For the student that the address names."""
-        return StudentHold(student=find_visible(Student, self.person, self.kwargs["student"]))
+        return StudentHold(student=find_changeable(Student, self.person, self.kwargs["student"]))
 
     def title(self, row: StudentHold) -> str:
         return "Change a time when the student can't be taken" if row.pk else "Time when the student can't be taken"
@@ -295,7 +299,7 @@ class ClassFormPage(RecordFormPage[SchoolClass]):
 
     def new_row(self) -> SchoolClass:
         """In the building that the address names."""
-        return SchoolClass(building=find_visible(Building, self.person, self.kwargs["building"]))
+        return SchoolClass(building=find_changeable(Building, self.person, self.kwargs["building"]))
 
     def save(self, row: SchoolClass, values: Mapping[str, Any]) -> SchoolClass:
         return services.school_class_save(actor=self.person, row=row, values=values)

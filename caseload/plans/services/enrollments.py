@@ -130,7 +130,7 @@ def _finish(actor: Person, student: Student, before: Sequence[Stay], field: str)
 def _rows_for_change(actor: Person, student: Student) -> list[Enrollment]:
     """The student's enrollments, while nobody else changes them."""
     permission_require(actor, PERMISSION)
-    if not Student.objects.visible_to(actor).filter(pk=student.pk).exists():
+    if not Student.objects.changeable_by(actor).filter(pk=student.pk).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     Student.objects.select_for_update().get(pk=student.pk)
     student_enroll(student=student)

@@ -76,7 +76,7 @@ def change_undo(*, actor: Person, row: ContinuingService | Plan, entry: AuditEnt
     `ApplicationError`: ``nothing_to_undo``, or ``changed_since`` where a row isn't as the change left it.
     """
     permission_require(actor, PERMISSION)
-    if not type(row).objects.visible_to(actor).filter(pk=row.pk).exists():
+    if not type(row).objects.changeable_by(actor).filter(pk=row.pk).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     with transaction.atomic():
         entry = entry or (changes_of_service(row).first() if isinstance(row, ContinuingService) else _renewal(row))

@@ -14,7 +14,16 @@ from django.views.decorators.http import require_POST, require_safe
 
 from accounts.dates import date_words
 from accounts.fields import id_read
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, find_visible, person_of
+from accounts.pages import (
+    Crumbs,
+    RecordDeletePage,
+    RecordFormPage,
+    do_and_say,
+    find_changeable,
+    find_visible,
+    person_of,
+    seen_only,
+)
 from accounts.selectors import today_of
 from caseload.plans.models import Student
 from caseload.plans.pages.named import AboutStudent
@@ -67,6 +76,7 @@ def goal_list(request: HttpRequest, student: int) -> HttpResponse:
         "past": [one for one in listed if one.goal.last_day < today],
         "today": today,
         "crumbs": student_crumbs(row),
+        **seen_only(person, row),
     }
     return render(request, "caseload/progress/goal_list.html", context)
 
@@ -89,6 +99,7 @@ def goal_detail(request: HttpRequest, pk: int) -> HttpResponse:
         "rule": DECISION_WORDS[story.rule],
         "rule_source": DECISION_SOURCES[story.rule],
         "crumbs": [*student_crumbs(goal.student), ("Goals", goals_page(goal.student))],
+        **seen_only(person, goal),
     }
     return render(request, "caseload/progress/goal_detail.html", context)
 
@@ -117,7 +128,7 @@ class GoalFormPage(AboutGoal, RecordFormPage[StudentGoal]):
 
     def new_row(self) -> StudentGoal:
         """For the student that the address names."""
-        return StudentGoal(student=find_visible(Student, self.person, self.kwargs["student"]))
+        return StudentGoal(student=find_changeable(Student, self.person, self.kwargs["student"]))
 
     def initial(self) -> dict[str, Any]:
         """From today; under a goal, if the page came from one."""
@@ -203,7 +214,7 @@ class PhaseChangePage(AboutGoal, RecordFormPage[PhaseChange]):
 
     def new_row(self) -> PhaseChange:
         """For the goal that the address names."""
-        return PhaseChange(goal=find_visible(StudentGoal, self.person, self.kwargs["goal"]))
+        return PhaseChange(goal=find_changeable(StudentGoal, self.person, self.kwargs["goal"]))
 
     def initial(self) -> dict[str, Any]:
         """From today, unless somebody says otherwise."""
@@ -244,7 +255,7 @@ class PhaseChangeDeletePage(AboutGoal, RecordDeletePage[PhaseChange]):
 def goal_read(request: HttpRequest, pk: int) -> HttpResponse:
     """Which of its readings a goal's text has."""
     person = person_of(request)
-    goal = find_visible(StudentGoal, person, pk)
+    goal = find_changeable(StudentGoal, person, pk)
     try:
         saved = services.goal_read(actor=person, row=goal, reading=request.POST.get("reading", ""))
     except ValidationError as error:
@@ -260,7 +271,7 @@ def goal_read(request: HttpRequest, pk: int) -> HttpResponse:
 def goal_take_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Undo the last change of a goal."""
     person = person_of(request)
-    goal, seen = find_visible(StudentGoal, person, pk), id_read(request.POST.get("seen", ""))
+    goal, seen = find_changeable(StudentGoal, person, pk), id_read(request.POST.get("seen", ""))
     do_and_say(request, lambda: services.goal_take_back(actor=person, row=goal, seen=seen), "Taken back.")
     return redirect(goal_page(goal))
 
@@ -270,7 +281,7 @@ def goal_take_back(request: HttpRequest, pk: int) -> HttpResponse:
 def goal_reopen(request: HttpRequest, pk: int) -> HttpResponse:
     """Take an end back."""
     person = person_of(request)
-    goal = find_visible(StudentGoal, person, pk)
+    goal = find_changeable(StudentGoal, person, pk)
     services.goal_reopen(actor=person, row=goal)
     messages.success(request, "Data are taken on this goal again.")
     return redirect(goal_page(goal))

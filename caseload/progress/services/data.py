@@ -81,8 +81,8 @@ def data_import(
 
 def _goals_require(actor: Person, goals: set[int]) -> None:
     key = ("goals", actor.pk, today_of(actor), frozenset(goals))
-    seen = StudentGoal.objects.visible_to
-    if shared(key, lambda: seen(actor).filter(pk__in=goals).count(), at_once=True) != len(goals):
+    changeable = StudentGoal.objects.changeable_by
+    if shared(key, lambda: changeable(actor).filter(pk__in=goals).count(), at_once=True) != len(goals):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
 
 
@@ -173,7 +173,7 @@ def data_restore(*, actor: Person, row: DataPoint) -> DataPoint:
 def _undone_set(actor: Person, row: DataPoint, *, is_undone: bool) -> DataPoint:
     permission_require(actor, TAKE)
     with transaction.atomic():
-        kept = DataPoint.objects.visible_to(actor).select_for_update(of=("self",)).filter(pk=row.pk).first()
+        kept = DataPoint.objects.changeable_by(actor).select_for_update(of=("self",)).filter(pk=row.pk).first()
         if kept is None:
             raise ApplicationError(NOT_THERE, code="not_found", status=404)
         if (kept.undone_at is not None) != is_undone:

@@ -173,6 +173,6 @@ def goal_rules_save(*, actor: Person, row: GoalRules, values: Mapping[str, Any])
 
 def goal_rules_delete(*, actor: Person, row: GoalRules) -> None:
     """Let the rules before hold on. Refused for the only ones that there are."""
-    if not GoalRules.objects.visible_to(actor).exclude(pk=row.pk).exists():
+    if not GoalRules.objects.changeable_by(actor).exclude(pk=row.pk).exists():
         raise ApplicationError("These are the only rules. Change them instead.", code="only_rules")
     record_remove(actor=actor, row=row, action="goal_rules_delete", permission=RULES)

@@ -10,7 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 
-from accounts.pages import Crumbs, RecordFormPage, find_visible
+from accounts.pages import Crumbs, RecordFormPage, find_changeable
 from schedule.calendar.forms import BellScheduleForm, PeriodForm, Periods
 from schedule.calendar.models import BellSchedule
 from schedule.calendar.services import records
@@ -39,7 +39,7 @@ class BellScheduleFormPage(RecordFormPage[BellSchedule]):
 
     def new_row(self) -> BellSchedule:
         """In the building that the address names."""
-        return BellSchedule(building=find_visible(Building, self.person, self.kwargs["building"]))
+        return BellSchedule(building=find_changeable(Building, self.person, self.kwargs["building"]))
 
     def back(self, row: BellSchedule) -> str:
         return building_page(row.building)

@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_changeable, find_visible, person_of
 from caseload.plans.models import SchoolClass
 from schedule.calendar.forms import BellRuleForm, ClassMeetingForm, DayRotationForm, SpaceFreeTimeForm
 from schedule.calendar.models import BellRule, BellSchedule, ClassMeeting, DayRotation, SpaceFreeTime
@@ -52,7 +52,7 @@ class RotationFormPage(RecordFormPage[DayRotation]):
 
     def new_row(self) -> DayRotation:
         """The building's row, or a new one."""
-        building = find_visible(Building, self.person, self.kwargs["building"])
+        building = find_changeable(Building, self.person, self.kwargs["building"])
         return DayRotation.objects.filter(building=building).first() or DayRotation(building=building)
 
     def title(self, row: DayRotation) -> str:
@@ -80,7 +80,7 @@ class BellRuleFormPage(RecordFormPage[BellRule]):
 
     def new_row(self) -> BellRule:
         """In the building that the address names."""
-        return BellRule(building=find_visible(Building, self.person, self.kwargs["building"]))
+        return BellRule(building=find_changeable(Building, self.person, self.kwargs["building"]))
 
     def save(self, row: BellRule, values: Mapping[str, Any]) -> BellRule:
         return records.bell_rule_save(actor=self.person, row=row, values=values)
@@ -123,7 +123,7 @@ class FreeTimeFormPage(RecordFormPage[SpaceFreeTime]):
 
     def new_row(self) -> SpaceFreeTime:
         """For the space that the address names."""
-        return SpaceFreeTime(space=find_visible(Space, self.person, self.kwargs["space"]))
+        return SpaceFreeTime(space=find_changeable(Space, self.person, self.kwargs["space"]))
 
     def title(self, row: SpaceFreeTime) -> str:
         return f"When {row.space} is free"
@@ -171,7 +171,7 @@ class ClassMeetingFormPage(RecordFormPage[ClassMeeting]):
 
     def new_row(self) -> ClassMeeting:
         """For the class that the address names."""
-        return ClassMeeting(school_class=find_visible(SchoolClass, self.person, self.kwargs["school_class"]))
+        return ClassMeeting(school_class=find_changeable(SchoolClass, self.person, self.kwargs["school_class"]))
 
     def title(self, row: ClassMeeting) -> str:
         return f"Physical education of {row.school_class}"

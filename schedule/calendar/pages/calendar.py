@@ -11,7 +11,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_changeable, person_of
 from accounts.selectors import today_of
 from caseload.plans.names import NAME_BUTTON, NAME_SAID, name_warnings
 from schedule.calendar.forms import CalendarEntryForm, MarkingPeriodForm, SchoolYearForm, WordRuleForm
@@ -126,7 +126,7 @@ class MarkingPeriodFormPage(RecordFormPage[MarkingPeriod]):
 
     def new_row(self) -> MarkingPeriod:
         """In the year that the address names."""
-        year = find_visible(SchoolYear, self.person, self.kwargs["year"])
+        year = find_changeable(SchoolYear, self.person, self.kwargs["year"])
         return MarkingPeriod(school_year=year, district=year.district)
 
     def save(self, row: MarkingPeriod, values: Mapping[str, Any]) -> MarkingPeriod:

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.pages import find_visible
+from accounts.pages import find_changeable
 from caseload.progress.selectors.taking import Taking, taking_of
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.class_hour.data import HourView
@@ -97,7 +97,7 @@ def class_hour_choose(request: HttpRequest, date: str, uid: uuid.UUID) -> HttpRe
     form = ChoiceForm(request.POST, options=_options(viewer, teacher))
     if form.is_valid():
         chosen = form.cleaned_data["routine"]
-        routine = find_visible(Routine, viewer, int(chosen)) if chosen.isdecimal() else None
+        routine = find_changeable(Routine, viewer, int(chosen)) if chosen.isdecimal() else None
         try:
             routine_choose(actor=viewer, teacher=teacher, date=day, uid=uid, routine=routine, usual=chosen == USUAL)
         except ValidationError as error:

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts.models import Person
-from accounts.pages import Crumbs, RecordFormPage, do_and_say, find_visible, person_of
+from accounts.pages import Crumbs, RecordFormPage, do_and_say, find_changeable, find_visible, person_of
 from caseload.plans.names import student_names
 from schedule.class_hour import services
 from schedule.class_hour.forms import PartForm, RoutineForm, TryMinutesForm, VariantForm
@@ -129,7 +129,7 @@ class PartFormPage(RecordFormPage[RoutinePart]):
 
     def new_row(self) -> RoutinePart:
         """Of the routine that the address names."""
-        return RoutinePart(routine=find_visible(Routine, self.person, self.kwargs["routine"]))
+        return RoutinePart(routine=find_changeable(Routine, self.person, self.kwargs["routine"]))
 
     def save(self, row: RoutinePart, values: Mapping[str, Any]) -> RoutinePart:
         return services.part_save(actor=self.person, row=row, values=values)
@@ -146,7 +146,7 @@ class PartFormPage(RecordFormPage[RoutinePart]):
 def routine_copy(request: HttpRequest, pk: int) -> HttpResponse:
     """A copy of one's own, or a variant where its name is sent."""
     person = person_of(request)
-    row = find_visible(Routine, person, pk)
+    row = find_changeable(Routine, person, pk)
     form = VariantForm(request.POST)
     variant = form.cleaned_data["variant"] if form.is_valid() else ""
     if "variant" in request.POST and not variant:
@@ -163,7 +163,7 @@ def routine_copy(request: HttpRequest, pk: int) -> HttpResponse:
 @permission_required("week.change", raise_exception=True)
 def routine_away(request: HttpRequest, pk: int) -> HttpResponse:
     """Put a routine away."""
-    person, row = person_of(request), find_visible(Routine, person_of(request), pk)
+    person, row = person_of(request), find_changeable(Routine, person_of(request), pk)
     said = f"{row} is put away. You can bring it back at the end of this page."
     do_and_say(request, lambda: services.routine_put_away(actor=person, row=row), said)
     return redirect("routine_list")
@@ -173,7 +173,7 @@ def routine_away(request: HttpRequest, pk: int) -> HttpResponse:
 @permission_required("week.change", raise_exception=True)
 def routine_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Bring it back."""
-    person, row = person_of(request), find_visible(Routine, person_of(request), pk)
+    person, row = person_of(request), find_changeable(Routine, person_of(request), pk)
     do_and_say(request, lambda: services.routine_bring_back(actor=person, row=row), f"{row} is back.")
     return redirect("routine_list")
 
@@ -182,7 +182,7 @@ def routine_back(request: HttpRequest, pk: int) -> HttpResponse:
 @permission_required("week.change", raise_exception=True)
 def part_away(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a part out."""
-    person, row = person_of(request), find_visible(RoutinePart, person_of(request), pk)
+    person, row = person_of(request), find_changeable(RoutinePart, person_of(request), pk)
     said = f"{row} is taken out. You can bring it back below."
     do_and_say(request, lambda: services.part_take_out(actor=person, row=row), said)
     return redirect(routine_page(row.routine))
@@ -192,7 +192,7 @@ def part_away(request: HttpRequest, pk: int) -> HttpResponse:
 @permission_required("week.change", raise_exception=True)
 def part_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Put it back where it was."""
-    person, row = person_of(request), find_visible(RoutinePart, person_of(request), pk)
+    person, row = person_of(request), find_changeable(RoutinePart, person_of(request), pk)
     do_and_say(request, lambda: services.part_bring_back(actor=person, row=row), f"{row} is back.")
     return redirect(routine_page(row.routine))
 
@@ -201,7 +201,7 @@ def part_back(request: HttpRequest, pk: int) -> HttpResponse:
 @permission_required("week.change", raise_exception=True)
 def part_move(request: HttpRequest, pk: int) -> HttpResponse:
     """Move it to the place that the press sends."""
-    person, row = person_of(request), find_visible(RoutinePart, person_of(request), pk)
+    person, row = person_of(request), find_changeable(RoutinePart, person_of(request), pk)
     place = request.POST.get("to", "")
     if place.isdecimal() and len(place) <= 2:
         do_and_say(request, lambda: services.part_move(actor=person, row=row, to=int(place)), f"{row} is moved.")

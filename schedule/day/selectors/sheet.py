@@ -81,7 +81,7 @@ def day_sheet(
 def day_drives(viewer: Person, teacher: Person, date: dt.date) -> DayDrives:
     """The drives of a day as `day_sheet` has them, to be tapped: without chances, and nothing beside them."""
     monday = date - dt.timedelta(days=date.weekday())
-    key = ("week in force", viewer.pk, today_of(viewer), teacher.pk, monday)
+    key = ("week in force", viewer.pk, viewer.mates, today_of(viewer), teacher.pk, monday)
     covered = is_covered(viewer, teacher, date)
     week = shared(key, lambda: week_in_force(viewer, teacher, monday)) if covered else None
     if week is None or viewer.sees_no_students_in_weeks:

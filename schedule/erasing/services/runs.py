@@ -61,7 +61,7 @@ def erasure_list(*, actor: Person, as_of: dt.date | None = None, student: Studen
     day = as_of or today
     if day > today:
         raise ApplicationError(LATER, code="later")
-    if student is not None and not Student.objects.visible_to(actor).filter(pk=student.pk).exists():
+    if student is not None and not Student.objects.changeable_by(actor).filter(pk=student.pk).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     number = student.pk if student is not None else None
     with transaction.atomic():
@@ -87,7 +87,7 @@ def erasure_confirm(*, actor: Person, run: ErasureRun, digest: str) -> ErasureRu
     """
     district = _district_require(actor)
     with transaction.atomic():
-        found = ErasureRun.objects.visible_to(actor).select_for_update(of=("self",)).filter(pk=run.pk).first()
+        found = ErasureRun.objects.changeable_by(actor).select_for_update(of=("self",)).filter(pk=run.pk).first()
         if found is None:
             raise ApplicationError(NOT_THERE, code="not_found", status=404)
         _confirmable_require(found, digest, today_of(actor))

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.pages import find_visible, person_of
+from accounts.pages import find_changeable, person_of
 from schedule.calendar.models import BusyCalendar
 from schedule.calendar.services.busy import busy_add, busy_again, busy_delete
 from schedule.feeds.forms import BusyForm
@@ -55,7 +55,7 @@ def busy_new(request: HttpRequest) -> HttpResponse:
 @require_POST
 def busy_read_again(request: HttpRequest, pk: int) -> HttpResponse:
     """Ask for an address to be read again."""
-    busy_again(actor=person_of(request), row=find_visible(BusyCalendar, person_of(request), pk))
+    busy_again(actor=person_of(request), row=find_changeable(BusyCalendar, person_of(request), pk))
     messages.success(request, "It is being read again.")
     return redirect("feeds")
 
@@ -63,6 +63,6 @@ def busy_read_again(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def busy_take_out(request: HttpRequest, pk: int) -> HttpResponse:
     """Forget a calendar and its times."""
-    busy_delete(actor=person_of(request), row=find_visible(BusyCalendar, person_of(request), pk))
+    busy_delete(actor=person_of(request), row=find_changeable(BusyCalendar, person_of(request), pk))
     messages.success(request, "It is removed. Its times no longer block planning.")
     return redirect("feeds")

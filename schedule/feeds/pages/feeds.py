@@ -19,7 +19,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from accounts.errors import ApplicationError
 from accounts.fields import month_read
-from accounts.pages import Crumbs, find_visible, person_of, site_of
+from accounts.pages import Crumbs, find_changeable, find_visible, person_of, site_of
 from schedule.calendar.models import BusyCalendar
 from schedule.feeds.build import FeedEvent
 from schedule.feeds.forms import FeedForm
@@ -100,7 +100,7 @@ def feed_new(request: HttpRequest, kind: str) -> HttpResponse:
 def feed_options(request: HttpRequest, pk: int) -> HttpResponse:
     """Change what a feed shows."""
     person = person_of(request)
-    feed = find_visible(Feed, person, pk)
+    feed = find_changeable(Feed, person, pk)
     if feed.owner_id != person.pk:
         raise PermissionDenied
     form = FeedForm(request.POST or None, instance=feed, viewer=person, kind=feed.kind)
@@ -140,7 +140,7 @@ def feed(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def feed_address_new(request: HttpRequest, pk: int) -> HttpResponse:
     """A new address, shown in the answer and never again."""
-    row = find_visible(Feed, person_of(request), pk)
+    row = find_changeable(Feed, person_of(request), pk)
     address = feed_new_address(actor=person_of(request), feed=row, site=site_of(request))
     return show_address(request, row, address)
 
@@ -148,7 +148,7 @@ def feed_address_new(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def feed_end(request: HttpRequest, pk: int) -> HttpResponse:
     """Stop a feed."""
-    row = feed_stop(actor=person_of(request), feed=find_visible(Feed, person_of(request), pk))
+    row = feed_stop(actor=person_of(request), feed=find_changeable(Feed, person_of(request), pk))
     messages.success(request, f"“{row.label}” is stopped. Calendars find it empty, and after two weeks not at all.")
     return redirect("feeds")
 
@@ -173,7 +173,7 @@ def show_address(request: HttpRequest, feed: Feed, address: str) -> HttpResponse
 def _running(request: HttpRequest, pk: int) -> Feed:
     """An own feed that runs: what it shows is between its owner and the address."""
     person = person_of(request)
-    row = find_visible(Feed, person, pk)
+    row = find_changeable(Feed, person, pk)
     if row.owner_id != person.pk:
         raise PermissionDenied
     if row.stopped_at is not None:

@@ -178,7 +178,7 @@ def _district(actor: Person) -> District:
 
 
 def _visible_require(actor: Person, feed: Feed) -> None:
-    if not Feed.objects.visible_to(actor).filter(pk=feed.pk).exists():
+    if not Feed.objects.changeable_by(actor).filter(pk=feed.pk).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
 
 
@@ -201,12 +201,12 @@ def _set_scope(
     if actor.is_teacher:
         feed.teacher = actor
     if feed.kind == Feed.Kind.BUILDING:
-        visible = Building.objects.visible_to(actor)
+        visible = Building.objects.changeable_by(actor)
         if building is None or not visible.filter(pk=building.pk).exists():
             raise ValidationError({"building": NOT_LISTED})
         feed.building = building
     elif feed.kind == Feed.Kind.CLASS:
-        seen = SchoolClass.objects.visible_to(actor)
+        seen = SchoolClass.objects.changeable_by(actor)
         if school_class is None or not seen.filter(pk=school_class.pk).exists():
             raise ValidationError({"school_class": NOT_LISTED})
         feed.school_class = school_class

@@ -142,13 +142,13 @@ def _late(actor: Person, given: Mapping[str, Any], now: dt.datetime | None) -> d
 
 def _buildings_set(actor: Person, row: Happening, buildings: Sequence[Building]) -> None:
     wanted = {one.pk for one in buildings}
-    if Building.objects.visible_to(actor).filter(pk__in=wanted).count() != len(wanted):
+    if Building.objects.changeable_by(actor).filter(pk__in=wanted).count() != len(wanted):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     row.buildings.set(wanted)
 
 
 def _mine_require(actor: Person, row: Happening) -> None:
-    seen = Happening.objects.visible_to(actor).filter(pk=row.pk).exists()
+    seen = Happening.objects.changeable_by(actor).filter(pk=row.pk).exists()
     if not seen or not (actor.is_coordinator or actor.pk in {row.said_by_id, row.teacher_id}):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
 

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from accounts.errors import ApplicationError
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_changeable, person_of
 from schedule.calendar.forms import CalendarSourceForm
 from schedule.calendar.models import CalendarSource
 from schedule.calendar.pages.calendar import calendar_crumbs, calendar_page
@@ -69,7 +69,7 @@ class CalendarSourceDeletePage(RecordDeletePage[CalendarSource]):
 def read_again(request: HttpRequest, pk: int) -> HttpResponse:
     """Ask for an address to be read now."""
     person = person_of(request)
-    services.source_again(actor=person, row=find_visible(CalendarSource, person, pk))
+    services.source_again(actor=person, row=find_changeable(CalendarSource, person, pk))
     messages.success(request, "It is being read again: reload this page in a moment.")
     return redirect("calendar")
 
@@ -79,7 +79,7 @@ def read_again(request: HttpRequest, pk: int) -> HttpResponse:
 def look(request: HttpRequest, pk: int) -> HttpResponse:
     """Make a preview of what waits, or of the whole calendar, and show it."""
     person = person_of(request)
-    row = find_visible(CalendarSource, person, pk)
+    row = find_changeable(CalendarSource, person, pk)
     try:
         batch = services.source_preview(actor=person, row=row, everything="everything" in request.POST)
     except ApplicationError as error:
@@ -93,7 +93,7 @@ def save_plain(request: HttpRequest, pk: int) -> HttpResponse:
     """Save what is clear-cut."""
     person = person_of(request)
     try:
-        batch = services.source_apply(actor=person, row=find_visible(CalendarSource, person, pk))
+        batch = services.source_apply(actor=person, row=find_changeable(CalendarSource, person, pk))
     except ApplicationError as error:
         return _refused(request, error)
     messages.success(request, "The days are saved.")
@@ -105,7 +105,7 @@ def save_plain(request: HttpRequest, pk: int) -> HttpResponse:
 def answer(request: HttpRequest, pk: int) -> HttpResponse:
     """Say what the events of a title in doubt are."""
     person = person_of(request)
-    row = find_visible(CalendarSource, person, pk)
+    row = find_changeable(CalendarSource, person, pk)
     title, kind = request.POST.get("title", ""), request.POST.get("kind", "")
     try:
         until = end_in(request, "until")

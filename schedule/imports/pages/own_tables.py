@@ -5,7 +5,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
 from accounts.errors import ApplicationError
-from accounts.pages import find_visible, person_of
+from accounts.pages import find_changeable, person_of
 from schedule.imports.forms import OwnColumnsForm
 from schedule.imports.models import ImportBatch
 from schedule.imports.pages.tables import crumbs, may_import, title_of
@@ -19,7 +19,7 @@ from schedule.imports.tables.every import find_table
 def import_columns_page(request: HttpRequest, pk: int) -> HttpResponse:
     """Which column is which, with what it seems to be; sent, what the file would do."""
     person = person_of(request)
-    batch = find_visible(ImportBatch, person, pk)
+    batch = find_changeable(ImportBatch, person, pk)
     own, table = own_table_of(batch), find_table(batch.kind)
     if table is None:
         return redirect("import_home")

@@ -17,7 +17,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from accounts.errors import ApplicationError
 from accounts.fields import DateField
 from accounts.files import FILE_TYPES, write_csv
-from accounts.pages import Crumbs, find_visible, person_of
+from accounts.pages import Crumbs, find_changeable, find_visible, person_of
 from caseload.plans.frequency import read_frequency, reading_words
 from jobs.models import Job
 from schedule.calendar.models import WordRule
@@ -285,7 +285,7 @@ def import_problems(request: HttpRequest, pk: int) -> HttpResponse:
 def import_commit_action(request: HttpRequest, pk: int) -> HttpResponse:
     """Do what the preview shows."""
     person = person_of(request)
-    batch = find_visible(ImportBatch, person, pk)
+    batch = find_changeable(ImportBatch, person, pk)
     try:
         if batch.kind == CALENDAR:
             places = range(len(batch.content.get("groups", [])))
@@ -324,7 +324,7 @@ def import_answer_action(request: HttpRequest, pk: int) -> HttpResponse:
     """Read a statement as the button says, and show the preview again."""
     person = person_of(request)
     told = {name: request.POST.get(name, "") for name in ("table", "value", "reading")}
-    batch = find_visible(ImportBatch, person, pk)
+    batch = find_changeable(ImportBatch, person, pk)
     try:
         import_answer(actor=person, batch=batch, **told)
     except ApplicationError as error:
@@ -339,7 +339,7 @@ def import_answer_action(request: HttpRequest, pk: int) -> HttpResponse:
 def import_cancel_action(request: HttpRequest, pk: int) -> HttpResponse:
     """Discard a preview."""
     person = person_of(request)
-    import_cancel(actor=person, batch=find_visible(ImportBatch, person, pk))
+    import_cancel(actor=person, batch=find_changeable(ImportBatch, person, pk))
     messages.info(request, "The preview is discarded. Nothing was saved.")
     return redirect("import_home")
 
@@ -349,7 +349,7 @@ def import_cancel_action(request: HttpRequest, pk: int) -> HttpResponse:
 def import_undo_action(request: HttpRequest, pk: int) -> HttpResponse:
     """Take an import back, or say why not."""
     person = person_of(request)
-    batch = find_visible(ImportBatch, person, pk)
+    batch = find_changeable(ImportBatch, person, pk)
     try:
         import_undo(actor=person, batch=batch)
     except ApplicationError as error:

@@ -18,7 +18,7 @@ class Lookups:
     """Finds rows by code; keeps what it has read until `forget` (after each table of an import)."""
 
     def __init__(self, actor: Person) -> None:
-        """Everything is looked up as this person sees it."""
+        """Everything is looked up as this person may change it."""
         self.actor = actor
         self._kept: dict[tuple[Any, ...], Any] = {}
 
@@ -111,7 +111,7 @@ class Lookups:
     def _students(self) -> dict[str, Student]:
         return self._by(
             ("students",),
-            lambda: Student.objects.visible_to(self.actor).select_related(
+            lambda: Student.objects.changeable_by(self.actor).select_related(
                 "district", "building__district", "home_class", "caseload_teacher"
             ),
             "code",

@@ -231,7 +231,7 @@ def _building_of(actor: Person, batch: ImportBatch) -> Building | None:
     key = batch.content.get("building")
     if key is None:
         return None
-    building = Building.objects.visible_to(actor).filter(pk=key).first()
+    building = Building.objects.changeable_by(actor).filter(pk=key).first()
     if building is None:
         raise ApplicationError(NOT_IN_PREVIEW, code="not_in_preview")
     return building

@@ -237,7 +237,7 @@ def _problems(actor: Person, row: CalendarSource) -> dict[str, str]:
             row.address = calendar_address(row.address)
         except FetchError as error:
             found["address"] = str(error)
-    if row.building is not None and not Building.objects.visible_to(actor).filter(pk=row.building.pk).exists():
+    if row.building is not None and not Building.objects.changeable_by(actor).filter(pk=row.building.pk).exists():
         found["building"] = NOT_LISTED
     return found
 

@@ -169,10 +169,10 @@ def _missing(table: Table, names: Collection[str]) -> list[str]:
 
 def _known(actor: Person) -> Known:
     """Codes and names of the district that the sender may see, by the column in which they stand."""
-    places = Building.objects.visible_to(actor).values_list("code", "name")
+    places = Building.objects.changeable_by(actor).values_list("code", "name")
     teaches = held_from(today_of(actor), Person.Role.TEACHER)
     teachers = Person.objects.filter(teaches, district=actor.district, is_active=True)
-    students = Student.objects.visible_to(actor).values_list("code", flat=True)
+    students = Student.objects.changeable_by(actor).values_list("code", flat=True)
     names = frozenset(text.casefold() for both in places for text in both)
     people = frozenset(name.casefold() for name in teachers.values_list("username", flat=True))
     found: dict[str, Collection[str]] = {}

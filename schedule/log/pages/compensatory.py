@@ -6,7 +6,7 @@ from typing import Any
 from django.db import models
 from django.urls import reverse
 
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_changeable
 from accounts.selectors import today_of
 from caseload.delivery.models import CompensatoryTime
 from caseload.delivery.services.compensatory import PERMISSION, compensatory_delete, compensatory_save
@@ -43,7 +43,7 @@ class CompensatoryFormPage(AboutCompensatoryTime, RecordFormPage[CompensatoryTim
 
     def new_row(self) -> CompensatoryTime:
         """For the student that the address names."""
-        return CompensatoryTime(student=find_visible(Student, self.person, self.kwargs["student"]))
+        return CompensatoryTime(student=find_changeable(Student, self.person, self.kwargs["student"]))
 
     def initial(self) -> dict[str, Any]:
         """Decided today, unless somebody says otherwise."""

@@ -13,11 +13,18 @@ from django.views.decorators.http import require_safe
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.pages import Crumbs
+from accounts.models.mate import alone
+from accounts.pages import Crumbs, seen_only
 from accounts.selectors import today_of
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion
 from caseload.delivery.selectors.log import decided_entries, entry_get, undecided_entries
-from caseload.delivery.services.log import decision_record, delivery_correct
+from caseload.delivery.services.log import (
+    WRITE,
+    correction_require,
+    decision_record,
+    delivery_correct,
+    may_correct,
+)
 from caseload.delivery.words import EFFECT_WORDS
 from caseload.ledger.defaults import NO_JUDGMENT
 from caseload.ledger.terms import Effect
@@ -65,8 +72,10 @@ def _entry_context(entry: DeliveryEntry) -> dict[str, Any]:
 @permission_required("records.view", raise_exception=True)
 def entry(request: HttpRequest, entry_id: int) -> HttpResponse:
     """What was planned, what happened, who said so and when, and what the team decided."""
-    found = entry_get(viewer_of(request), entry_id)
-    context = _entry_context(found) | {"crumbs": entry_crumbs(found)}
+    viewer = viewer_of(request)
+    found = entry_get(viewer, entry_id)
+    kept = {WRITE} if may_correct(viewer, found) else ()
+    context = _entry_context(found) | {"crumbs": entry_crumbs(found)} | seen_only(viewer, found, kept)
     return render(request, "schedule/log/entry.html", context)
 
 
@@ -109,6 +118,7 @@ def correct(request: HttpRequest, entry_id: int) -> HttpResponse:
     """Say what happened after all: a new version; the one before stays in the history."""
     viewer = viewer_of(request)
     found = entry_get(viewer, entry_id)
+    correction_require(viewer, found)
     form = CorrectionForm(request.POST or None, reasons=district_reasons(viewer), initial=_as_it_is(found))
     if request.method == "POST" and form.is_valid() and _corrected(viewer, found, form):
         messages.success(request, "The correction is saved; what the entry said before is in the history.")
@@ -124,7 +134,7 @@ def correct(request: HttpRequest, entry_id: int) -> HttpResponse:
 @permission_required("log.decide", raise_exception=True)
 def decide(request: HttpRequest, entry_id: int) -> HttpResponse:
     """Record what the plan's team decided about an entry's missed minutes."""
-    viewer = viewer_of(request)
+    viewer = alone(viewer_of(request))
     found = entry_get(viewer, entry_id)
     initial = {"expected_revision": found.revision, "decided_on": today_of(viewer)}
     form = DecisionForm(request.POST or None, initial=initial)

@@ -17,7 +17,7 @@ from django.views.decorators.http import require_safe
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.pages import Crumbs, RecordDeletePage, effects_digest, find_visible
+from accounts.pages import Crumbs, RecordDeletePage, effects_digest, find_changeable, find_visible, seen_only
 from accounts.selectors import today_of
 from accounts.services import permission_require
 from caseload.care.selectors import care_of
@@ -60,7 +60,7 @@ def ledger(request: HttpRequest, pk: int) -> HttpResponse:
     today = local_date(student.building)
     as_of = date_in(request, "as_of") or today
     found = student_ledger(viewer, student, as_of)
-    return render(request, "schedule/log/ledger.html", _ledger_context(found, today))
+    return render(request, "schedule/log/ledger.html", _ledger_context(found, today) | seen_only(viewer, student))
 
 
 def _ledger_context(found: StudentLedger, today: dt.date) -> dict[str, Any]:
@@ -80,7 +80,7 @@ def _ledger_context(found: StudentLedger, today: dt.date) -> dict[str, Any]:
 def minutes_log(request: HttpRequest, pk: int) -> HttpResponse:
     """Log minutes that no session was planned for, a make-up above all."""
     viewer = viewer_of(request)
-    student = find_visible(Student, viewer, pk)
+    student = find_changeable(Student, viewer, pk)
     lines = ServiceLine.objects.visible_to(viewer).filter(plan__student=student).order_by("-end", "pk")
     initial = {
         "date": local_date(student.building),

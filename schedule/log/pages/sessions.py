@@ -33,7 +33,7 @@ from schedule.log.selectors.undos import entries_of, undos_of
 from schedule.log.services import DayMarked, day_mark, session_log
 from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import date_in, number_in, uid_in, viewer_of
-from schedule.weeks.selectors.pages import district_today, teacher_among, teachers_for, teachers_seen
+from schedule.weeks.selectors.pages import district_today, is_mates, teacher_among, teachers_for, teachers_logged
 from travel.places.models import Building
 
 ONE_DAY = dt.timedelta(days=1)
@@ -81,7 +81,7 @@ def log(request: HttpRequest) -> HttpResponse:
     """A teacher's day to log, today's if none is named, and the days before that wait for their log."""
     viewer = viewer_of(request)
     today = district_today(viewer)
-    teachers = teachers_seen(viewer)
+    teachers = teachers_logged(viewer)
     teacher = teacher_among(teachers, number_in(request, "teacher"))
     if teacher is None:
         return render(request, "schedule/log/nobody.html")
@@ -94,6 +94,7 @@ def log(request: HttpRequest) -> HttpResponse:
         "teacher": teacher,
         "teachers": teachers,
         "own": teacher == viewer,
+        "seen_only": is_mates(viewer, teacher),
         "asked": asked,
         "date": date,
         "today": today,

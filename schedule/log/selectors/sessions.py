@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from django.db.models import Exists, F, OuterRef, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.utils import timezone
 
 from accounts.errors import ApplicationError
@@ -128,7 +128,7 @@ class LogSession:
 
 
 def sessions_to_log(viewer: Person, teacher: Person | None = None) -> QuerySet[PlannedSession]:
-    """Sessions of published weeks that the viewer logs: the own, the district's, those of covered days.
+    """Sessions of published weeks that the viewer logs: the own, the district's, those of covered days, and mates'.
 
     A substitute sees them while the substitution lasts, and only the days that it holds; an office sees none.
     """
@@ -139,7 +139,16 @@ def sessions_to_log(viewer: Person, teacher: Person | None = None) -> QuerySet[P
         rows = rows.filter(week__teacher=teacher)
     if viewer.role == Person.Role.SUBSTITUTE:
         return rows.filter(covered_now(viewer, today_of(viewer)))
-    return rows.filter(week__teacher=viewer) if not viewer.is_coordinator else rows
+    return rows if viewer.is_coordinator else rows.filter(_own_and_mates(viewer))
+
+
+def _own_and_mates(viewer: Person) -> Q:
+    """The viewer's own, and on the team's days those of mates who share their log."""
+    found = Q(week__teacher=viewer)
+    for one in viewer.mates:
+        if one.logs:
+            found |= Q(week__teacher=one.person_id, date__range=(one.first_day, one.last_day))
+    return found
 
 
 def session_to_log(viewer: Person, uid: uuid.UUID, now: dt.datetime | None = None) -> LogSession:

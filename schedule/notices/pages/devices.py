@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from accounts.models import Person
-from accounts.pages import Crumbs, RecordFormPage, do_and_say, find_visible, person_of
+from accounts.pages import Crumbs, RecordFormPage, do_and_say, find_changeable, person_of
 from schedule.notices.forms import DeviceAddForm, DeviceForm
 from schedule.notices.models import PushDevice
 from schedule.notices.services import devices as services
@@ -63,7 +63,7 @@ def _pressed(
     person = person_of(request)
     if not person.has_perm(HEAR):
         raise PermissionDenied
-    row = find_visible(PushDevice, person, pk)
+    row = find_changeable(PushDevice, person, pk)
     do_and_say(request, lambda: service(person, row), done)
     return redirect("notices")
 

@@ -17,7 +17,7 @@ from django.views.decorators.http import require_POST, require_safe
 from accounts.errors import ApplicationError
 from accounts.fields import id_read
 from accounts.models import Person
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, find_visible, person_of
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, find_changeable, person_of
 from accounts.people.mailing import mail_is_set_up
 from schedule.notices.forms import HearingForm, NameRuleForm, NoticeSettingsForm
 from schedule.notices.models import Hearing, NameRule, Notice, NoticeSettings, PushDevice
@@ -220,6 +220,6 @@ def notice_trial(request: HttpRequest) -> HttpResponse:
 def notice_send_again(request: HttpRequest, pk: int) -> HttpResponse:
     """Once more, because a person wants it."""
     person = person_of(request)
-    row = find_visible(Notice, person, pk)
+    row = find_changeable(Notice, person, pk)
     do_and_say(request, lambda: notice_again(actor=person, row=row), "It is sent again.")
     return redirect("notices")

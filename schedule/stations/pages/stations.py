@@ -11,7 +11,15 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, find_visible, person_of
+from accounts.pages import (
+    Crumbs,
+    RecordDeletePage,
+    RecordFormPage,
+    do_and_say,
+    find_changeable,
+    find_visible,
+    person_of,
+)
 from schedule.stations.forms import PictureForm, StationForm, StationNeedForm
 from schedule.stations.models import MOST_PICTURE_BYTES, Station, StationEquipment
 from schedule.stations.selectors.asking import stations_for
@@ -91,7 +99,7 @@ class NeedFormPage(RecordFormPage[StationEquipment]):
 
     def new_row(self) -> StationEquipment:
         """Of the station that the address names."""
-        return StationEquipment(station=find_visible(Station, self.person, self.kwargs["station"]))
+        return StationEquipment(station=find_changeable(Station, self.person, self.kwargs["station"]))
 
     def save(self, row: StationEquipment, values: Mapping[str, Any]) -> StationEquipment:
         return station_need_save(actor=self.person, row=row, values=values)
@@ -128,7 +136,7 @@ class NeedDeletePage(RecordDeletePage[StationEquipment]):
 def station_away(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a station out of the lists."""
     person = person_of(request)
-    row = find_visible(Station, person, pk)
+    row = find_changeable(Station, person, pk)
     station_put_away(actor=person, row=row)
     messages.success(request, f"{row} is put away. You can bring it back below.")
     return redirect("station_list")
@@ -139,7 +147,7 @@ def station_away(request: HttpRequest, pk: int) -> HttpResponse:
 def station_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Put it into the lists again."""
     person = person_of(request)
-    row = find_visible(Station, person, pk)
+    row = find_changeable(Station, person, pk)
     do_and_say(request, lambda: station_bring_back(actor=person, row=row), f"{row} is back.")
     return redirect("station_list")
 
@@ -162,7 +170,7 @@ def station_picture(request: HttpRequest, pk: int) -> HttpResponse:
 def station_picture_change(request: HttpRequest, pk: int) -> HttpResponse:
     """Add a picture, or take it away."""
     person = person_of(request)
-    row = find_visible(Station, person, pk)
+    row = find_changeable(Station, person, pk)
     if request.method == "POST" and "remove" in request.POST:
         station_picture_set(actor=person, row=row, data=b"")
         messages.success(request, "The picture is gone. You can bring it back.")
@@ -180,7 +188,7 @@ def station_picture_change(request: HttpRequest, pk: int) -> HttpResponse:
 def station_picture_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Use the picture from before again."""
     person = person_of(request)
-    row = find_visible(Station, person, pk)
+    row = find_changeable(Station, person, pk)
     do_and_say(
         request, lambda: station_picture_bring_back(actor=person, row=row), "The picture from before is back."
     )

@@ -113,7 +113,7 @@ def _hour_of(viewer: Person, row: PlannedSession) -> ClassHour:
 def _sessions(viewer: Person) -> QuerySet[PlannedSession]:
     """Sessions of published weeks that the viewer teaches, stands in for, or coordinates."""
     rows = PlannedSession.objects.filter(
-        week__in=WeekPlan.objects.visible_to(viewer), week__status=WeekPlan.Status.PUBLISHED
+        week__in=WeekPlan.objects.changeable_by(viewer), week__status=WeekPlan.Status.PUBLISHED
     ).select_related("week__teacher", "building", "school_class")
     if viewer.sees_no_students_in_weeks:
         return rows.none()

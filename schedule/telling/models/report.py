@@ -16,13 +16,13 @@ LONGEST = 2000
 
 
 class ProgressReportQuerySet(ScopedQuerySet["ProgressReport"]):
-    """Scoped through the student."""
+    """Scoped through the student; no team opens them: whoever drafts and signs them holds the student."""
 
     def visible_to(self, viewer: object) -> "ProgressReportQuerySet":
-        """Reports about the students whom the viewer may see."""
+        """Reports about the students who are the viewer's to change."""
         if not isinstance(viewer, Person):
             return self.none()
-        return self.filter(student__in=Student.objects.visible_to(viewer))
+        return self.filter(student__in=Student.objects.changeable_by(viewer))
 
     def kept(self) -> "ProgressReportQuerySet":
         """Those that weren't removed."""
@@ -110,10 +110,10 @@ class ReportSentenceQuerySet(ScopedQuerySet["ReportSentence"]):
     """Scoped through the report's student."""
 
     def visible_to(self, viewer: object) -> "ReportSentenceQuerySet":
-        """Sentences about the students whom the viewer may see."""
+        """Sentences about the students who are the viewer's to change."""
         if not isinstance(viewer, Person):
             return self.none()
-        return self.filter(report__student__in=Student.objects.visible_to(viewer))
+        return self.filter(report__student__in=Student.objects.changeable_by(viewer))
 
 
 class ReportSentence(models.Model):

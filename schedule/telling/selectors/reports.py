@@ -88,7 +88,7 @@ def period_to_tell(periods: Iterable[MarkingPeriod], today: dt.date) -> MarkingP
 
 
 def period_students(viewer: Person, period: MarkingPeriod) -> list[PeriodStudent]:
-    """Every student whom the viewer may see, with the report of a marking period."""
+    """Every student for whom the viewer may report, with the report of a marking period."""
     reports = (
         ProgressReport.objects.visible_to(viewer)
         .kept()
@@ -96,7 +96,7 @@ def period_students(viewer: Person, period: MarkingPeriod) -> list[PeriodStudent
     )
     known = {one.student_id: one for one in reports.select_related("signed_by")}
     unread = _unread_of(known.values())
-    students = Student.objects.visible_to(viewer).select_related("building").order_by("building__name", "code")
+    students = Student.objects.changeable_by(viewer).select_related("building").order_by("building__name", "code")
     found = ((one, known.get(one.pk)) for one in students)
     return [PeriodStudent(one, report, unread[report.pk] if report is not None else 0) for one, report in found]
 

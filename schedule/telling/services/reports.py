@@ -47,7 +47,7 @@ def report_begin(
 ) -> ProgressReport:
     """Begin a report: figures up to `today` at most, and sentences drafted from them that nobody has read."""
     permission_require(actor, WRITE)
-    if not Student.objects.visible_to(actor).filter(pk=student.pk).exists():
+    if not Student.objects.changeable_by(actor).filter(pk=student.pk).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     if first_day > today:
         raise ValidationError({"first_day": FUTURE})
@@ -210,7 +210,7 @@ def report_restore(*, actor: Person, report: ProgressReport) -> ProgressReport:
 def _claimed(actor: Person, report: ProgressReport, expected_revision: int) -> ProgressReport:
     """The row with its revision raised, if it is still the one that the person saw."""
     permission_require(actor, WRITE)
-    rows = ProgressReport.objects.visible_to(actor).filter(pk=report.pk)
+    rows = ProgressReport.objects.changeable_by(actor).filter(pk=report.pk)
     if not rows.exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     claimed = ProgressReport.objects.filter(pk=report.pk, revision=expected_revision)

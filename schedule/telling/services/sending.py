@@ -28,7 +28,7 @@ def report_send[T](
     Raises `ApplicationError`: 403, 404, ``not_signed``, ``why_too_long``, and what `make` raises.
     """
     permission_require(actor, WRITE)
-    if not ProgressReport.objects.visible_to(actor).filter(pk=report.pk).exists() or audience not in AUDIENCES:
+    if not ProgressReport.objects.changeable_by(actor).filter(pk=report.pk).exists() or audience not in AUDIENCES:
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     if not report.is_signed:
         raise ApplicationError(NOT_SIGNED, code="not_signed")

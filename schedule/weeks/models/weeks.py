@@ -66,14 +66,14 @@ class PlanRun(DistrictRow):
 
 
 class WeekPlanQuerySet(ScopedQuerySet["WeekPlan"]):
-    """Teachers see their own weeks; offices and substitutes see published ones only."""
+    """Teachers see their own weeks and published ones of mates; offices and substitutes see published ones only."""
 
     def narrowed_for(self, viewer: Person) -> Self:
         """By role; what an office sees of a week is cut down further by schedule.weeks.selectors."""
         if viewer.is_coordinator:
             return self
         if viewer.is_teacher:
-            return self.filter(teacher=viewer)
+            return self.filter(self._shared_with(viewer) | Q(teacher=viewer))
         published = self.filter(status=WeekPlan.Status.PUBLISHED)
         if viewer.role == Person.Role.SUBSTITUTE:
             substitutions = Substitution.objects.filter(
@@ -87,6 +87,14 @@ class WeekPlanQuerySet(ScopedQuerySet["WeekPlan"]):
             sessions = PlannedSession.objects.filter(reviewed_at(viewer, "building", "date"), week=OuterRef("pk"))
             return published.filter(Exists(sessions))
         return published.filter(sessions__building__staff__person=viewer).distinct()
+
+    def _shared_with(self, teacher: Person) -> Q:
+        """Published weeks of mates that have a day of the team."""
+        found = Q(pk__in=())
+        for one in teacher.mates:
+            days = Q(last_date__gte=one.first_day, monday__lte=one.last_day)
+            found |= Q(days, teacher=one.person_id, status=WeekPlan.Status.PUBLISHED)
+        return found
 
 
 class WeekPlan(DistrictRow):
@@ -136,8 +144,16 @@ class WeekPlan(DistrictRow):
 
 
 def all_seen_by(viewer: Person) -> bool:
-    """Whether somebody who may see a week sees every row of it."""
-    return viewer.role in {Person.Role.TEACHER, Person.Role.COORDINATOR}
+    """Whether somebody who may see a week sees every row of it, and of each that they may see."""
+    return viewer.role in {Person.Role.TEACHER, Person.Role.COORDINATOR} and not viewer.mates
+
+
+def of_mates(viewer: Person) -> Q:
+    """A condition on rows of weeks: the viewer's own, and of mates' those on days of their team."""
+    found = Q(week__teacher=viewer)
+    for one in viewer.mates:
+        found |= Q(week__teacher=one.person_id, date__range=(one.first_day, one.last_day))
+    return found
 
 
 class OfWeekQuerySet[M: models.Model](ScopedQuerySet[M]):
@@ -150,6 +166,8 @@ class OfWeekQuerySet[M: models.Model](ScopedQuerySet[M]):
         rows = self.filter(week__in=WeekPlan.objects.visible_to(viewer))
         if all_seen_by(viewer):
             return rows
+        if viewer.is_teacher:
+            return rows.filter(of_mates(viewer))
         if viewer.role == Person.Role.OFFICE:
             return rows.filter(building__staff__person=viewer)
         if viewer.is_reviewer:

@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from accounts.models import Person
+from accounts.pages import looks_only
 from schedule.weeks.data import WeekDetail
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.pages.context import chosen_session, query, strip_context, wall_context
@@ -18,7 +19,13 @@ from schedule.weeks.pages.request import date_in, number_in, viewer_of
 from schedule.weeks.planning.load import monday_of
 from schedule.weeks.selectors.arrivals import week_arrivals
 from schedule.weeks.selectors.gaps import week_against_owed
-from schedule.weeks.selectors.pages import caseload_is_empty, district_today, teacher_for, teachers_seen
+from schedule.weeks.selectors.pages import (
+    caseload_is_empty,
+    district_today,
+    is_mates,
+    teacher_for,
+    teachers_seen,
+)
 from schedule.weeks.selectors.weeks import (
     week_detail,
     week_get,
@@ -61,10 +68,13 @@ def week(request: HttpRequest) -> HttpResponse:
             "caseload_empty": viewer.has_perm("caseload.view") and caseload_is_empty(teacher, monday, last),
         }
         return render(request, "schedule/weeks/none_yet.html", context)
-    owed = week_against_owed(viewer, found, today)
-    context |= _shown(request, viewer, found, today) | {"gaps": owed.left_out, "beyond": owed.beyond}
+    context |= _shown(request, viewer, found, today)
     context["wont_be"] = _wont_be(context["detail"], today)
-    context["changed_since"] = bool(owed.left_out or owed.beyond) or _has_changed(context["detail"])
+    context["changed_since"] = _has_changed(context["detail"])
+    if not is_mates(viewer, teacher):
+        owed = week_against_owed(viewer, found, today)
+        context |= {"gaps": owed.left_out, "beyond": owed.beyond}
+        context["changed_since"] |= bool(owed.left_out or owed.beyond)
     return render(request, "schedule/weeks/week.html", context)
 
 
@@ -162,8 +172,17 @@ def _around(viewer: Person, teacher: Person, monday: dt.date, today: dt.date) ->
         "week_url": address + query(teacher=asked, week=monday),
         "plan_url": reverse("plan") + query(teacher=asked, week=monday),
         "versions_url": reverse("week_versions") + query(teacher=asked, week=monday),
-        "may_change": viewer.has_perm("week.change"),
+        "may_change": viewer.has_perm("week.change") and not is_mates(viewer, teacher),
+        **_of_mate(viewer, teacher),
     }
+
+
+def _of_mate(viewer: Person, teacher: Person) -> dict[str, Any]:
+    """A mate's week is looked at; its sessions are logged where the team shares the log."""
+    if not is_mates(viewer, teacher):
+        return {}
+    logs = any(one.logs and one.person_id == teacher.pk for one in viewer.mates)
+    return looks_only(viewer, {"log.write"} if logs else ())
 
 
 @require_safe

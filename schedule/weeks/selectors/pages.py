@@ -17,7 +17,7 @@ NO_TEACHER = "There is no teacher here whose weeks you can see."
 
 
 def teachers_for(viewer: Person) -> QuerySet[Person]:
-    """Teachers whose weeks this person may ask for: oneself, the district's, those covered, those who visit.
+    """Teachers whose weeks this person may ask for: oneself, mates, the district's, those covered, those who visit.
 
     Those who can't sign in anymore come last: their past weeks, logs and vouchers stay where they were.
     """
@@ -28,16 +28,28 @@ def teachers_for(viewer: Person) -> QuerySet[Person]:
     if viewer.is_coordinator:
         return teachers
     if viewer.is_teacher:
-        return teachers.filter(pk=viewer.pk)
+        return teachers.filter(pk__in={viewer.pk, *(one.person_id for one in viewer.mates)})
     if viewer.role == Person.Role.SUBSTITUTE:
         return teachers.filter(covered_by__substitute=viewer).distinct()
     return teachers.filter(pk__in=WeekPlan.objects.visible_to(viewer).values("teacher"))
 
 
 def teachers_seen(viewer: Person) -> list[Person]:
-    """The same, read; a teacher, who sees nobody else's, is known already."""
-    own = viewer.is_teacher and viewer.district_id is not None
-    return [viewer] if own else list(teachers_for(viewer))
+    """The same, read; a teacher comes first, and without mates is known already."""
+    if not viewer.is_teacher or viewer.district_id is None:
+        return list(teachers_for(viewer))
+    return [viewer, *teachers_for(viewer).exclude(pk=viewer.pk)] if viewer.mates else [viewer]
+
+
+def teachers_logged(viewer: Person) -> list[Person]:
+    """Those of them whose sessions the viewer logs on some days: not of mates whose team only looks."""
+    logged = {one.person_id for one in viewer.mates if one.logs}
+    return [one for one in teachers_seen(viewer) if not is_mates(viewer, one) or one.pk in logged]
+
+
+def is_mates(viewer: Person, teacher: Person) -> bool:
+    """Whether what is a teacher's is shown to a mate, who changes nothing of it."""
+    return viewer.is_teacher and teacher != viewer
 
 
 def teacher_among(teachers: Sequence[Person], teacher_id: int | None) -> Person | None:

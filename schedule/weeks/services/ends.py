@@ -55,7 +55,7 @@ def _ends(actor: Person, row: Ending, today: dt.date) -> _Ends:
     sessions = list(rows.filter(week__teacher=row))
     teacher = Person.objects.get(pk=row.pk)
     gone = days_after_leaving(teacher, {one.date for one in sessions})
-    unserved = lines_unserved(teacher, today).visible_to(actor).select_related("plan__student")
+    unserved = lines_unserved(teacher, today).changeable_by(actor).select_related("plan__student")
     # Versions of one service are one: the first of those to come gives its words.
     ordered = unserved.order_by("plan__student__last_name", "plan__student__first_name", "-start")
     names = {line.service_id: f"{line.plan.student.full_name}, {line.statement}" for line in ordered}

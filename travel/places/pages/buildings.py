@@ -12,7 +12,14 @@ from django.views.decorators.http import require_safe
 
 from accounts.forms import RecordForm
 from accounts.guards import ends_foreseen
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, list_page, person_of
+from accounts.pages import (
+    Crumbs,
+    RecordDeletePage,
+    RecordFormPage,
+    find_changeable,
+    list_page,
+    person_of,
+)
 from travel.places.forms import BuildingForm, SpaceForm
 from travel.places.models import Building, Space
 from travel.places.pages.tiles import allow_tiles
@@ -110,7 +117,7 @@ class SpaceFormPage(RecordFormPage[Space]):
 
     def new_row(self) -> Space:
         """In the building that the address names."""
-        return Space(building=find_visible(Building, self.person, self.kwargs["building"]))
+        return Space(building=find_changeable(Building, self.person, self.kwargs["building"]))
 
     def save(self, row: Space, values: Mapping[str, Any]) -> Space:
         return space_save(actor=self.person, row=row, values=values)

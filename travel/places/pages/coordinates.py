@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from accounts.errors import ApplicationError
-from accounts.pages import find_visible, person_of
+from accounts.pages import find_changeable, person_of
 from travel.places.geocoding import Candidate
 from travel.places.models import Building
 from travel.places.selectors import geocoding_is_on, place_asked
@@ -33,7 +33,7 @@ def building_place(request: HttpRequest, pk: int) -> HttpResponse:
     person = person_of(request)
     if not person.has_perm("district.change"):
         raise PermissionDenied
-    building = find_visible(Building, person, pk)
+    building = find_changeable(Building, person, pk)
     if request.method == "POST" and "latitude" in request.POST:
         form = PlaceForm(request.POST)
         if form.is_valid():

@@ -126,7 +126,7 @@ class SeenWeek:
 
     def _key(self, what: str) -> tuple[object, ...]:
         """What rows hang on: who sees them, of which date, and on which day they are looked at."""
-        return "seen", what, self.viewer.pk, today_of(self.viewer), self.week.pk, self.only
+        return "seen", what, self.viewer.pk, self.viewer.mates, today_of(self.viewer), self.week.pk, self.only
 
     @cached_property
     def fillings(self) -> tuple[ItemView, ...]:
