@@ -94,5 +94,7 @@ rules.add_perm("mileage.rules", is_member & is_coordinator)
 rules.add_perm("mileage.own", is_member & (is_teacher | is_substitute))
 # One's own trips and vouchers, and for a coordinator the district's.
 rules.add_perm("mileage.view", is_member & (is_teacher | is_coordinator | is_substitute))
+# Teams that share a caseload: one's own, and for a coordinator the district's.
+rules.add_perm("teams.view", is_member & (is_teacher | is_coordinator))
 # Submitted vouchers: approve them, give them back, say that they are paid.
 rules.add_perm("mileage.approve", is_member & is_coordinator)

@@ -20,6 +20,7 @@ from caseload.retention.models import (
     PermanentRecord,
     RetentionRule,
 )
+from caseload.teams.models import Team
 
 __all__ = [
     "Access",
@@ -55,6 +56,7 @@ __all__ = [
     "StudentGoal",
     "StudentHold",
     "Support",
+    "Team",
     "TeamDecision",
     "Try",
 ]

@@ -15,6 +15,7 @@ from caseload.delivery import api as delivery
 from caseload.plans import api as plans
 from caseload.plans.enrollment import api as enrollments
 from caseload.progress import api as progress
+from caseload.teams import api as teams
 from config.work.api import WorkAgainApi, WorkApi
 from schedule.aides import api as aides
 from schedule.assigning import api as assigning
@@ -62,6 +63,7 @@ router.register("second-factors", sign_in.SecondFactorViewSet, "second_factor")
 router.register("api-tokens", tokens.ApiTokenViewSet, "api_token")
 router.register("open-sessions", sign_in.OpenSessionViewSet, "open_session")
 router.register("substitutions", people.SubstitutionViewSet, "substitution")
+router.register("teams", teams.TeamViewSet, "team")
 router.register("reviews", reviews.BuildingReviewViewSet, "review")
 router.register("buildings", places.BuildingViewSet, "building")
 router.register("spaces", places.SpaceViewSet, "space")

@@ -80,6 +80,8 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "config.error_pages.ApplicationErrorMiddleware",
+    # With whom somebody shares a caseload, where the page is one that teams open.
+    "caseload.teams.middleware.TeamMiddleware",
     # After all that turns a request away before its view: what never arrived isn't taken.
     "accounts.idempotency.middleware.IdempotencyMiddleware",
     # Inside of what makes an answer of an error, so that only what was shown counts.

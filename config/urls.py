@@ -25,6 +25,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("caseload.care.urls")),
     path("", include("caseload.progress.urls")),
     path("", include("caseload.access.urls")),
+    path("", include("caseload.teams.urls")),
     path("", include("schedule.calendar.urls")),
     path("", include("schedule.imports.urls")),
     path("", include("schedule.beginning.urls")),

@@ -63,6 +63,7 @@ SETTING_UP = (
     ("notices", "Messages", "week.view"),
     ("phone", "On this phone", "day.tap"),
     ("people", "People", "people.change"),
+    ("teams", "Teams", "teams.view"),
     ("reviews", "Reviews", "reviews.view"),
     ("district", "District", "district.settings"),
     ("retention", "Keeping records", "records.keep"),

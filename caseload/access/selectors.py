@@ -34,6 +34,10 @@ WORDS = {
     "progress_reports": "progress reports",
     "report_home": "the list of reports",
     "team_decisions": "decisions of plans’ teams",  # noqa: RUF001 -- as above
+    "log": "a day of the log",
+    "log_session": "a session of the log",
+    "log_correct": "a correction of the log",
+    "week": "a week",
     "week_edit": "a week",
     "week_print": "a week, to print",
     "week_version": "a week",

@@ -13,6 +13,7 @@ from caseload.access.models import Access
 from caseload.access.services import access_record
 from caseload.care.seen import seen_collected
 from caseload.care.services.seen import care_views_record
+from caseload.plans.models import Student
 from caseload.plans.shown import shown_collected
 
 SHOWN = 200
@@ -21,7 +22,8 @@ NOT_ASKED = frozenset({"feed_ics", "packet_open"})
 KEPT_FILES = frozenset({"report_district", "api:report_district"})
 """Files that were made before: no student is read when they are handed out."""
 HOLDERS = frozenset({Person.Role.TEACHER, Person.Role.SUBSTITUTE})
-"""They see nobody but their caseload, whom they serve, and whom they cover (Student.objects.visible_to)."""
+"""They see nobody but their caseload, whom they serve, whom they cover, and mates' (Student.objects.visible_to)."""
+MATE = "shares a caseload in a team"
 REASONS = {
     Person.Role.TEACHER: "teaches or serves them",
     Person.Role.SUBSTITUTE: "stands in for their teacher",
@@ -54,11 +56,31 @@ def _record(
     now = timezone.now()
     if cared and person.role == Person.Role.SUBSTITUTE:
         care_views_record(viewer=person, students=cared, page=page, now=now)
-    kind = Access.Kind.FILE if _is_file(response) else Access.Kind.VIEW
-    if kind == Access.Kind.FILE or person.role not in HOLDERS:
-        why = (request.POST.get("why") or REASONS.get(Person.Role(person.role), "")) if shown or cared else ""
-        about = _file_words(request) if kind == Access.Kind.FILE else ""
-        access_record(person=person, kind=kind, page=page, about=about, why=why, students=shown | cared, now=now)
+    students = shown | cared
+    if _is_file(response):
+        why, about = _why(request, person) if students else "", _file_words(request)
+        access_record(
+            person=person, kind=Access.Kind.FILE, page=page, about=about, why=why, students=students, now=now
+        )
+    elif person.role not in HOLDERS:
+        why = _why(request, person) if students else ""
+        access_record(person=person, kind=Access.Kind.VIEW, page=page, why=why, students=students, now=now)
+    elif of_mates := _of_mates(person, students):
+        # The own students, whom the same page may show, aren't among them: of those the person is the holder.
+        access_record(person=person, kind=Access.Kind.VIEW, page=page, why=MATE, students=of_mates, now=now)
+
+
+def _why(request: HttpRequest, person: Person) -> str:
+    """The reason that was given, or that of the role."""
+    return request.POST.get("why") or REASONS.get(Person.Role(person.role), "")
+
+
+def _of_mates(person: Person, students: set[int]) -> set[int]:
+    """Which of these students are in the answer by a team alone; nobody where the request knows no mates."""
+    if not person.mates or not students:
+        return set()
+    own = Student.objects.changeable_by(person).filter(pk__in=students)
+    return students - set(own.order_by().values_list("pk", flat=True))
 
 
 def _is_file(response: HttpResponse) -> bool:

@@ -3,7 +3,7 @@
 Roles by letter, all of one district but the last:
 T the teacher whose rows they are, M a mate (another teacher), C the coordinator, O the office of the building,
 S a substitute who covers nobody just now, X a stranger: the coordinator of another district,
-R a reviewer of the building.
+R a reviewer of the building. A mate who is in a team with the teacher: `SEEN_IN_TEAM`, `LOGGED_IN_TEAM`.
 """
 
 from collections.abc import Mapping
@@ -113,6 +113,11 @@ PAGES: dict[str, Row] = {
     "role_remove": Row(get="C", post="C", hidden="X", at={"pk": "role"}),
     "role_take_back": Row(post="C", hidden="X", at={"pk": "role"}),
     "role_work_as": Row(post=EVERYONE),
+    "teams": Row(get="TMCX"),
+    "team_new": Row(get="CX", post="CX"),
+    "team_change": Row(get="C", post="C", hidden="X", at={"pk": "team"}),
+    "team_remove": Row(get="C", post="C", hidden="X", at={"pk": "team"}),
+    "team_take_back": Row(post="C", hidden="X", at={"pk": "team"}),
     "reviews": Row(get="CXR"),
     "review_new": Row(get="CX", post="CX"),
     "review_change": Row(get="C", post="C", hidden="X", at={"pk": "review"}),
@@ -642,6 +647,11 @@ API: dict[str, Row] = {
     "api:role-effects": Row(post="C", hidden="X", at={"pk": "role"}),
     "api:role-take-back": Row(post="C", hidden="X", at={"pk": "role"}),
     "api:own_role": Row(get=EVERYONE, post=EVERYONE),
+    "api:team-list": Row(get="TMCX", post="CX"),
+    "api:team-detail": Row(get="TC", patch="C", delete="C", hidden="X", unseen="M", at={"pk": "team"}),
+    "api:team-effects-new": Row(post="CX"),
+    "api:team-effects": Row(post="C", hidden="X", at={"pk": "team"}),
+    "api:team-take-back": Row(post="C", hidden="X", at={"pk": "team"}),
     "api:review-list": Row(get="CXR", post="CX"),
     "api:review-detail": Row(get="CR", patch="C", delete="C", hidden="X", at={"pk": "review"}),
     "api:review-effects-new": Row(post="CX"),
@@ -962,3 +972,19 @@ API: dict[str, Row] = {
 }
 
 TABLE: dict[str, Row] = {**PAGES, **API}
+
+SEEN_IN_TEAM = frozenset(
+    {
+        "student_detail", "goal_list", "goal_detail", "student_ledger", "log_entry", "api:student-detail",
+        "api:plan-detail", "api:service_line-detail", "api:enrollment-detail", "api:hold-detail",
+        "api:support-detail", "api:caution-detail", "api:care", "api:goal-detail", "api:goal-says",
+        "api:data_point-detail", "api:ledger", "api:log_entry-detail",
+    }
+)  # fmt: skip
+"""What a mate reads (GET) of the teacher's beside the letter M, once a team shares the caseload."""
+
+LOGGED_IN_TEAM = frozenset(
+    {("get", "log_session"), ("post", "log_session"), ("get", "log_correct"), ("post", "log_correct"),
+     ("post", "api:log_entry-correct")}
+)  # fmt: skip
+"""What a mate does beside that, by method, if the team shares the log. Nothing else of the table changes."""

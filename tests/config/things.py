@@ -16,6 +16,7 @@ from caseload.delivery.models import CompensatoryTime, LedgerSettings
 from caseload.plans.models import Enrollment, StudentHold
 from caseload.progress.models import GoalRules, PhaseChange
 from caseload.retention.models import ErasureHold, ParentsWord, PermanentRecord, RetentionRule
+from caseload.teams.models import Team
 from jobs.models import Job
 from schedule.aides.models import AideHours
 from schedule.assigning.kept import question_kept
@@ -439,6 +440,9 @@ def make_things() -> Things:
     rows["api_token"] = ApiToken.objects.create(person=cast.teacher, name="sheet", digest="none", last_day=date(30))
     rows["open_session"] = OpenSession.objects.create(person=cast.teacher, session_key=session.session_key)
     rows["review"] = make_review(cast)
+    # Over since long ago: it opens nothing.
+    rows["team"] = Team.objects.create(district=cast.district, name="PE", first_day=date(-300), last_day=date(-299))
+    rows["team"].members.set([cast.teacher, cast.coordinator])
     rows["role"] = PersonRole.objects.create(
         person=cast.teacher, role=Person.Role.SUBSTITUTE, first_day=date_there() + dt.timedelta(days=1)
     )

@@ -151,6 +151,18 @@ DISTRICT: dict[str, PageHelp] = {
         "Cover for single sessions, or by a link, is arranged from the absence.",
         at="people#a-substitution",
     ),
+    "teams": says(
+        "Teachers who share their caseloads, from which day until which. Teachers read here with whom they share.",
+        "The coordinator adds a team, changes it, or gives it a last day.",
+        "Nobody changes another’s students by it, and each page that shows one is recorded.",
+        at="people#a-team",
+    ),
+    "team_": says(
+        "Who shares a caseload, how far, and from which day until which.",
+        "The page says first who would see how many students of whom.",
+        "A team that has begun isn’t removed: it gets a last day.",
+        at="people#a-team",
+    ),
     "reviews": says(
         "Who looks at which buildings and dates, and for how long. A reviewer reads that for themselves here.",
         "Add a review to let a principal or an auditor look; change or delete it to end it.",

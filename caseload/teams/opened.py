@@ -1,0 +1,65 @@
+"""Which pages and operations teams open, by the name of the address and the method: all others know no mates.
+
+What isn't listed here shows nobody a mate's student, whatever it reads, and changes nothing of theirs. What changes
+something and is listed asks its service, which asks whose it is once more.
+"""
+
+from collections.abc import Mapping
+
+SEE = frozenset({"GET", "HEAD"})
+SEE_AND_LOG = SEE | {"POST"}
+LOG = frozenset({"POST"})
+
+OPENED: Mapping[str, frozenset[str]] = {
+    # Students, read only.
+    "student_list": SEE,
+    "student_detail": SEE,
+    "goal_list": SEE,
+    "goal_detail": SEE,
+    "student_ledger": SEE,
+    "log_entry": SEE,
+    # Published weeks.
+    "week": SEE,
+    "week_version": SEE,
+    "week_print": SEE,
+    # A mate's sessions: only where the team shares the log.
+    "log": SEE,
+    "log_session": SEE_AND_LOG,
+    "log_correct": SEE_AND_LOG,
+    "log_undo": LOG,
+    # The same in the API.
+    "api:student-list": SEE,
+    "api:student-detail": SEE,
+    "api:plan-list": SEE,
+    "api:plan-detail": SEE,
+    "api:service_line-list": SEE,
+    "api:service_line-detail": SEE,
+    "api:enrollment-list": SEE,
+    "api:enrollment-detail": SEE,
+    "api:hold-list": SEE,
+    "api:hold-detail": SEE,
+    "api:support-list": SEE,
+    "api:support-detail": SEE,
+    "api:caution-list": SEE,
+    "api:caution-detail": SEE,
+    "api:care": SEE,
+    "api:week-list": SEE,
+    "api:week-detail": SEE,
+    "api:goal-list": SEE,
+    "api:goal-detail": SEE,
+    "api:goal-says": SEE,
+    "api:data_point-list": SEE,
+    "api:data_point-detail": SEE,
+    "api:ledger": SEE,
+    "api:log_entry-list": SEE,
+    "api:log_entry-detail": SEE,
+    "api:log_entry-correct": LOG,
+    "api:session_log": LOG,
+    "api:log_undo": LOG,
+}
+"""What isn't here is a teacher's own: days, attention, reports, files, calendars."""
+
+
+def opens(name: str, method: str | None) -> bool:
+    """Whether teams open an address for a method."""
+    return method in OPENED.get(name, frozenset())
