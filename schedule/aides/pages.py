@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts.fields import id_read
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, find_visible, person_of
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, find_changeable, person_of
 from accounts.selectors import today_of
 from caseload.care.models import Contact
 from schedule.aides.forms import AideHoursForm
@@ -50,7 +50,7 @@ class AideHoursFormPage(RecordFormPage[AideHours]):
 
     def new_row(self) -> AideHours:
         """For the aide that the address names."""
-        return AideHours(contact=find_visible(Contact, self.person, self.kwargs["contact"]))
+        return AideHours(contact=find_changeable(Contact, self.person, self.kwargs["contact"]))
 
     def initial(self) -> dict[str, Any]:
         return {"first_day": today_of(self.person)}
@@ -101,6 +101,6 @@ class AideHoursDeletePage(RecordDeletePage[AideHours]):
 def hours_take_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Undo what was done last to the hours of an aide."""
     person = person_of(request)
-    contact, seen = find_visible(Contact, person, pk), id_read(request.POST.get("seen", ""))
+    contact, seen = find_changeable(Contact, person, pk), id_read(request.POST.get("seen", ""))
     do_and_say(request, lambda: aide_hours_take_back(actor=person, contact=contact, seen=seen), "Taken back.")
     return redirect(_back(contact))

@@ -66,7 +66,7 @@ def aide_hours_take_back(*, actor: Person, contact: Contact, seen: int | None = 
 
     Raises as `accounts.services.undo.last_change_undo`, and 404 for an aide out of sight.
     """
-    if not Contact.objects.visible_to(actor).filter(pk=contact.pk).exists():
+    if not Contact.objects.changeable_by(actor).filter(pk=contact.pk).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     last_change_undo(
         actor=actor, model=AideHours, last=last_hours_change(contact), seen=seen, action=UNDO, permission=PERMISSION
