@@ -5,7 +5,7 @@ import datetime as dt
 from django.http import HttpRequest
 from django.urls import reverse
 
-from accounts.pages import person_of
+from accounts.pages import person_of, seen_only
 from accounts.selectors import today_of
 from caseload.plans.hooks import Panel
 from caseload.plans.models import Student
@@ -19,7 +19,7 @@ def usual_panel(request: HttpRequest, student: Student) -> Panel:
     person = person_of(request)
     today = today_of(person)
     times, without = usual_times(person, student, today)
-    may_plan = person.has_perm("week.change")
+    may_plan = person.has_perm("week.change") and not seen_only(person, student)
     values = {
         "times": times,
         "several": len({one.teacher_name for one in times}) > 1,
