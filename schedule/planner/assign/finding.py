@@ -14,6 +14,7 @@ from schedule.planner.assign.bundles import Bundle, bundles
 from schedule.planner.assign.figures import cost_of, proposal_of, staffing_figures
 from schedule.planner.assign.ground import Ints, Rough, Terrain, ground_of
 from schedule.planner.assign.master import recombined
+from schedule.planner.assign.mending import mended
 from schedule.planner.assign.nearest import nearest_base
 from schedule.planner.assign.pricing import Pricer, rough_days, round_work, rounds_for
 from schedule.planner.assign.question import Staffing
@@ -89,7 +90,9 @@ class Finder:
             self.tell(f"Looking for a proposal ({favoring.value}), turn {turn + 1} of {TURNS}.")
             part, ground = self._searched(favoring, owner, slack, turn)
             loads = self._timed(ground, part)
-            yield {service: one.teacher for one in loads for service in one.services}
+            given = {service: one.teacher for one in loads for service in one.services}
+            yield given
+            yield mended(self.question, self.parts, self.pricer, given)
             owner = part.owner
             full = _too_full(loads)
             slack.update({one: slack[one] + MORE_SLACK for one in full})
