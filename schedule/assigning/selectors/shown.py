@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from math import ceil
 
 from accounts.models import Person
 from caseload.plans.names import student_names
@@ -12,7 +13,7 @@ from schedule.assigning.asking import NEW
 from schedule.assigning.bundled import Movable, with_whom
 from schedule.assigning.models import AssigningProposal, AssigningRun
 from schedule.assigning.selectors.standing import ProposalStanding
-from schedule.planner.assign.answer import Proposal, YearLoad
+from schedule.planner.assign.answer import Favoring, Proposal, YearLoad
 from schedule.planner.assign.record import from_record
 from travel.places.models import Building
 
@@ -41,8 +42,8 @@ class ProposalFigures:
     """A proposal in figures, minutes and miles a week over all teachers; ``more_*``: than as today.
 
     ``nobodys``: minutes that no teacher has, part of ``does_not_fit``. ``changes``: students who get another
-    teacher. ``least_load`` and ``most_load`` in percent. ``driving_at_least``: these teachers can't
-    drive less with these students and as many minutes that fit, 0 where that isn't known. ``broken``: rules that a
+    teacher. ``least_load`` and ``most_load`` in percent. ``driving_at_least``: with as many
+    minutes that fit nobody could share them out with less, 0 where that isn't known. ``broken``: rules that a
     change by hand breaks, a sentence each.
     """
 
@@ -178,7 +179,7 @@ def _figures(
     now = from_record(row.now["record"])
     sums, loads = now.figures, [_percent(one) for one in now.loads]
     before = today.figures if today is not None else sums
-    bound = sum(one.least_driving for one in now.loads)
+    bound = ceil(now.bound) if now.favoring is Favoring.DRIVING else 0
     return ProposalFigures(
         proposal_id=row.pk,
         title=row.title,
