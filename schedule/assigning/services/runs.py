@@ -32,6 +32,8 @@ from travel.places.models import Building
 KIND = "assign_students"
 LONGEST = 720
 """Seconds by the clock for all of it; a job is cut off by ``JOBS_LONGEST_SECONDS``."""
+A_MINUTE = 60.0
+"""Seconds of work in a minute of search."""
 MOST_TEACHERS, MOST_BASES, MOST_MINUTES = 60, 12, 10
 TODAY = "As today"
 TITLES = {
@@ -190,7 +192,7 @@ def assigning_work(
         report({"message": message})
         [found] = propose(
             task.question,
-            effort=60.0 * row.minutes / len(tasks),
+            effort=A_MINUTE * row.minutes / len(tasks),
             favoring=(task.favoring,),
             tell=lambda _: report({"message": message}),  # noqa: B023 -- called before the next turn
             stop=lambda: stop_asked() or time.monotonic() > ends,

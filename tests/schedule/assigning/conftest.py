@@ -1,0 +1,11 @@
+"""What the tests of who serves whom share."""
+
+import pytest
+
+from schedule.assigning.services import runs
+
+
+@pytest.fixture(autouse=True)
+def short_minutes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Five students are soon shared out: a minute of search is a second of work here."""
+    monkeypatch.setattr(runs, "A_MINUTE", 1.0)
