@@ -117,10 +117,11 @@ def best_of(question: Staffing, found: list[dict[str, str]]) -> Proposal:
 def line(name: str, found: Proposal, plain: Proposal, seconds: float) -> str:
     """One assignment."""
     figures = found.figures
+    shares = [round(100 * one.share) for one in found.loads]
     less = 100 * (1 - figures.driving / plain.figures.driving)
     return (
         f"  {name:14} unplaced {figures.unplaced:4} short {figures.short:3} driving {figures.driving:5} "
-        f"less {less:5.1f} % load spread {figures.load_spread:3} kept {figures.kept}/{figures.could_keep} "
+        f"less {less:5.1f} % load spread {max(shares) - min(shares):3} kept {figures.kept}/{figures.could_keep} "
         f"teachers a building {figures.teachers_a_place:.2f} seconds {seconds:.1f}"
     )
 

@@ -131,7 +131,11 @@ class TeacherInProposal:
 
 @dataclass(frozen=True, slots=True)
 class ProposalView:
-    """A proposal by teacher. ``nobodys``: whom no teacher has. ``may_take_over``: nothing stands in the way."""
+    """A proposal by teacher.
+
+    ``nobodys``: whom no teacher has; ``nobody_because``: why by the rules nobody may, where that is why.
+    ``may_take_over``: nothing stands in the way.
+    """
 
     run_id: int
     words: str
@@ -141,6 +145,7 @@ class ProposalView:
     may_change: bool
     may_take_over: bool
     nobodys: tuple[BuildingInProposal, ...]
+    nobody_because: tuple[str, ...]
     teachers: tuple[TeacherInProposal, ...]
 
 
@@ -252,6 +257,7 @@ def proposal_view(viewer: Person, row: AssigningProposal, today: dt.date) -> Pro
         may_change=not row.is_today and not row.is_taken,
         may_take_over=_may_take_over(row, standing, today),
         nobodys=placed.buildings(by_teacher[""], ""),
+        nobody_because=names.all_told(standing.why_nobody),
         teachers=tuple(
             TeacherInProposal(
                 load.teacher, _teacher(load, called), placed.buildings(by_teacher[load.teacher], load.teacher)

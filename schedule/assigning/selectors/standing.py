@@ -11,6 +11,7 @@ from schedule.assigning.bundled import Movable, movables
 from schedule.assigning.kept import question_read, riders_read
 from schedule.assigning.models import AssigningProposal, AssigningRun
 from schedule.planner.assign.answer import Proposal
+from schedule.planner.assign.bundles import bundles
 from schedule.planner.assign.question import Staffing
 from schedule.planner.assign.record import from_record
 from travel.places.models import Building
@@ -56,6 +57,13 @@ class ProposalStanding:
     def movables(self) -> dict[str, Movable]:
         """What can be moved, by key."""
         return movables(self.question, self.riders)
+
+    @cached_property
+    def why_nobody(self) -> list[str]:
+        """Why by the rules nobody may have whom nobody has, each reason once; without one, room is short."""
+        held = self.now.assignment
+        lost = (one for one in bundles(self.question) if not any(service.id in held for service in one.services))
+        return list(dict.fromkeys(one.why_nobody for one in lost if one.why_nobody))
 
     @property
     def has_new_post(self) -> bool:

@@ -74,11 +74,9 @@ class YearLoad:
 class StaffingFigures:
     """A proposal in figures; minutes and tenths of a mile a week, over all teachers.
 
-    ``nobody``: owed minutes of services that no teacher has (part of ``unplaced``). ``load_spread``: the greatest
-    less the least ``share`` of all teachers, in hundredths of a contract; ``drive_spread`` and ``mile_spread``: the
-    same for minutes and tenths of a mile. ``kept`` of ``could_keep`` students (each field counts) whose teacher of
-    last year is here. ``meetings``: pairs of a teacher and a building; ``served_places``: buildings with a service.
-    ``most_teachers`` in one building, ``most_places`` for one teacher.
+    ``nobody``: owed minutes of services that no teacher has (part of ``unplaced``). ``kept`` of ``could_keep``
+    students (each field counts) whose teacher of last year is here. ``meetings``: pairs of teacher and building;
+    ``served_places``: buildings with a service. ``most_teachers`` in one building, ``most_places`` for one teacher.
     """
 
     owed: int
@@ -88,9 +86,6 @@ class StaffingFigures:
     driving: int
     short: int
     miles: int
-    load_spread: int
-    drive_spread: int
-    mile_spread: int
     kept: int
     could_keep: int
     meetings: int

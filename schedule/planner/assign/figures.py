@@ -69,9 +69,6 @@ def staffing_figures(
         driving=_sum(loads, "driving"),
         short=_sum(loads, "short"),
         miles=_sum(loads, "miles"),
-        load_spread=_spread([round(100 * one.share) for one in loads]),
-        drive_spread=_spread([one.driving for one in loads]),
-        mile_spread=_spread([one.miles for one in loads]),
         kept=kept,
         could_keep=could_keep,
         meetings=len(places),
@@ -83,10 +80,6 @@ def staffing_figures(
 
 def _sum(loads: Sequence[YearLoad], figure: str) -> int:
     return sum(getattr(one, figure) for one in loads)
-
-
-def _spread(values: Sequence[int]) -> int:
-    return max(values) - min(values) if values else 0
 
 
 def _continuity(parts: Iterable[Bundle], assignment: Mapping[str, str]) -> tuple[int, int]:

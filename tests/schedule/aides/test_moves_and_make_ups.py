@@ -1,5 +1,7 @@
 """An aide's hours are asked where a session is moved by hand and where make-ups are offered, too."""
 
+from functools import partial
+
 from accounts.models import Person
 from caseload.care.models import Contact, Support
 from caseload.delivery.told import Outcome
@@ -29,10 +31,10 @@ def test_a_session_that_is_moved_out_of_the_hours_breaks_a_rule(cast: Cast) -> N
     week = make_week(cast, [(own, date(0), "9:20"), (own, date(2), "9:20")])
     assert week.figures["broken"] == []
     session = week.sessions.get(date=date(0))
-    moves = {"date": date(0), "uid": session.uid, "actor": cast.teacher}
-    inside = week_session_move(week=week, start=at("10:10"), expected_revision=week.revision, **moves)
+    move = partial(week_session_move, date=date(0), uid=session.uid, actor=cast.teacher)
+    inside = move(week=week, start=at("10:10"), expected_revision=week.revision)
     assert inside.figures["broken"] == []
-    outside = week_session_move(week=inside, start=at("12:25"), expected_revision=inside.revision, **moves)
+    outside = move(week=inside, start=at("12:25"), expected_revision=inside.revision)
     assert any("12:25" in unmarked(one) for one in outside.figures["broken"])
 
 

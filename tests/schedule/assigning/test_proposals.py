@@ -1,8 +1,10 @@
 """Proposals who serves whom: what is asked, what is found, what each figure says. Common practice, no source."""
 
 import datetime as dt
+from decimal import Decimal
 
 import pytest
+from django.urls import reverse
 
 from accounts.errors import ApplicationError
 from jobs.models import Job
@@ -15,6 +17,7 @@ from schedule.assigning.selectors.standing import ProposalStanding, proposal_get
 from schedule.assigning.services.posts import post_save
 from schedule.assigning.services.runs import assigning_start, assigning_stop, assigning_work
 from schedule.planner.assign.record import from_record
+from tests.caseload.test_student_pages import signed_in
 from tests.conftest import Cast
 from tests.schedule.assigning.ground import BEFORE, DAY, first_of, make_crossed, proposed, with_teacher
 from tests.schedule.builders import make_line
@@ -37,7 +40,7 @@ def test_least_driving_gives_each_teacher_the_school_at_the_own_base(ground: Cas
     today, found = view.proposals[:2]
     assert today.is_today
     assert today.driving > 0
-    assert (found.driving, found.more_driving, found.miles) == (0, -today.driving, 0)
+    assert (found.driving, found.more_driving, found.miles) == (0, -today.driving, Decimal(0))
     # Five students, twice 30 minutes each.
     assert [(one.fits, one.does_not_fit) for one in (today, found)] == [(300, 0), (300, 0)]
     assert (today.changes, found.changes) == (0, 4)
@@ -189,6 +192,19 @@ def test_a_teacher_who_leaves_has_nobody(ground: Cast) -> None:
     assert [one.teacher for one in view.proposals[1].teachers] == ["Teacher Vey"]
     assert with_teacher(first_of(row), ground.teacher) == {"N1", "N2", "N3", "S1", "S2"}
     assert view.proposals[1].changes == 2
+
+
+def test_whom_nobody_may_have_is_said_with_the_reason(ground: Cast) -> None:
+    """The only teacher of vision leaves."""
+    for teacher, field in ((ground.teacher, "Adapted physical education"), (ground.mate, "Vision")):
+        values = {"first_day": DAY - dt.timedelta(days=7), "field": field}
+        post_save(actor=ground.coordinator, row=TeacherPost(teacher=teacher), values=values)
+    row = first_of(proposed(ground, question="leaves", leaver=ground.mate))
+    view = proposal_view(ground.coordinator, row, BEFORE.date())
+    assert view.nobody_because == ("No teacher has a license for vision.",)
+    assert [(place.students, place.minutes) for place in view.nobodys] == [(2, 120)]
+    page = signed_in(ground.coordinator).get(reverse("assigning_proposal", args=[row.pk])).content.decode()
+    assert "No teacher has a license for vision." in page
 
 
 def test_the_base_that_saves_most_driving_comes_first(ground: Cast) -> None:

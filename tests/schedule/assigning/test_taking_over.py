@@ -152,5 +152,5 @@ def test_what_is_refused(ground: Cast, least: AssigningProposal) -> None:
     proposal_take_over(**ask)  # type: ignore[arg-type]
     for act in (proposal_take_over, proposal_taking_foreseen):
         with pytest.raises(ApplicationError) as caught:
-            act(**ask)  # type: ignore[operator]
+            act(actor=ground.coordinator, row=least, now=BEFORE)
         assert caught.value.code == "taken_over"
