@@ -12,13 +12,14 @@ import numpy as np
 from schedule.planner.assign.answer import WORTHS, Favoring, Proposal, YearLoad
 from schedule.planner.assign.bundles import Bundle, bundles
 from schedule.planner.assign.figures import cost_of, proposal_of, staffing_figures
-from schedule.planner.assign.ground import Ints, Rough, Terrain, ground_of
 from schedule.planner.assign.master import recombined
 from schedule.planner.assign.mending import mended
 from schedule.planner.assign.nearest import nearest_base
 from schedule.planner.assign.pricing import Pricer, rough_days, round_work, rounds_for
 from schedule.planner.assign.question import Staffing
-from schedule.planner.assign.search import search
+from schedule.planner.assign.rough.ground import ground_of
+from schedule.planner.assign.rough.search import search
+from schedule.planner.assign.rough.terrain import Ints, Rough, Terrain
 
 TURNS = 5
 """How often the search goes on at most, with more minutes left over where the exact weeks needed them."""

@@ -13,9 +13,10 @@ import numpy as np
 
 from schedule.planner.assign.answer import Worth, YearLoad
 from schedule.planner.assign.bundles import Bundle
-from schedule.planner.assign.ground import Rough, Terrain, ground_of
 from schedule.planner.assign.question import Itinerant, Staffing, YearService
-from schedule.planner.assign.search import search
+from schedule.planner.assign.rough.ground import ground_of
+from schedule.planner.assign.rough.search import search
+from schedule.planner.assign.rough.terrain import Rough, Terrain
 from schedule.planner.assign.timing import RoughDay, TimedWeek, Timing
 from schedule.planner.problem import DRIVING_FIRST, Goal, Problem, Service, Start
 from schedule.planner.result import GoalFigures, Itinerary

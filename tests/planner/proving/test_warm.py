@@ -6,12 +6,13 @@ from typing import Any, cast
 
 import pytest
 
+from schedule.planner.assign.rough import search, terrain
 from schedule.planner.proving import completions, labels, walks
 from schedule.planner.term.rotation import walk as rotation_walk
 from schedule.planner.term.template import anneal, ruin
 from schedule.planner.warm import warm_up
 
-COMPILED = {labels.HERE: "compiled", rotation_walk.HERE: "walked", ruin.HERE: "searched"}
+COMPILED = {labels.HERE: "compiled", rotation_walk.HERE: "walked", ruin.HERE: "searched", terrain.HERE: "packed"}
 
 
 def test_warming_up_compiles_every_walk() -> None:
@@ -49,6 +50,7 @@ def test_each_compiled_function_is_kept_under_its_own_folder_s_state() -> None:
         (completions.backward, labels.HERE),
         (rotation_walk.walk, rotation_walk.HERE),
         (anneal.anneal, ruin.HERE),
+        (search.rounds_of, terrain.HERE),
     ):
         assert labels.sources_key(folder, COMPILED[folder]) in cast("Any", function).stats.cache_path
 

@@ -1,10 +1,8 @@
-"""Compiled: bundles put into teachers' weeks and taken out again, over the arrays of ``ground``."""
-
-from pathlib import Path
+"""Compiled: bundles put into teachers' weeks and taken out again, over the arrays of ``terrain``."""
 
 import numpy as np
 
-from schedule.planner.assign.ground import (
+from schedule.planner.assign.rough.terrain import (
     APART,
     EARLIEST,
     END,
@@ -25,11 +23,9 @@ from schedule.planner.assign.ground import (
     Ints,
     Rough,
     Terrain,
+    drawn,
+    packed,
 )
-from schedule.planner.proving.labels import compiled_in
-
-HERE = Path(__file__).resolve().parent
-packed = compiled_in(HERE, "packed")
 
 NONE = 1 << 40
 """Minutes of driving where a day isn't possible."""
@@ -282,13 +278,6 @@ def copy_part(source: Rough, to: Rough) -> None:
     to.owner[:] = source.owner
     to.given[:] = source.given
     to.placed[:] = source.placed
-
-
-@packed
-def drawn(state: Floats, below: int) -> int:
-    """A number from 0 to one less than ``below``: the generator of Park and Miller (1988), kept in an array."""
-    state[0] = (state[0] * 16807.0) % 2147483647.0
-    return min(below - 1, int(state[0] / 2147483647.0 * below))
 
 
 @packed

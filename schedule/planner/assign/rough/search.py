@@ -9,17 +9,15 @@ import math
 
 import numpy as np
 
-from schedule.planner.assign.ground import Floats, Ints, Rough, Terrain, empty_part
-from schedule.planner.assign.moves import (
+from schedule.planner.assign.rough.moves import (
     copy_part,
-    drawn,
     give_cheapest,
     in_order,
-    packed,
     put_bundle,
     take_bundle,
     total,
 )
+from schedule.planner.assign.rough.terrain import Floats, Ints, Rough, Terrain, drawn, empty_part, packed
 
 WARMEST, COLDEST = 20.0, 0.3
 """Minutes by which an assignment may be worse and still be gone on from, at the beginning and at the end."""

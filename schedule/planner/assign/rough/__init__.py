@@ -1,0 +1,1 @@
+"""The search over a rougher picture of weeks, compiled."""
