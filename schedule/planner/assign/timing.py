@@ -49,13 +49,14 @@ class Timing:
         self.problem = problem
         self.model: Model = build_model(problem)
         self.place = {one.id: one.starts[0].place for one in problem.services if one.starts}
-        self.starts = [
-            {one.id: sorted(start.at for start in one.starts if start.day == day.id) for one in problem.services}
-            for day in problem.days
-        ]
         self.nodes = [
             {(node.unit, node.start): number for number, node in enumerate(day.nodes) if node.session}
             for day in self.model.days
+        ]
+        # Of what can be held alone: a start under a meeting is no node of the day.
+        self.starts = [
+            {one.id: sorted(at for unit, at in nodes if unit == one.id) for one in problem.services}
+            for nodes in self.nodes
         ]
 
     def week(self, days: Sequence[RoughDay]) -> TimedWeek | None:

@@ -15,8 +15,8 @@ from schedule.planner.assign.pricing import week_of
 from schedule.planner.assign.propose import propose
 from schedule.planner.assign.question import Staffing
 from schedule.planner.check import check
-from schedule.planner.days import Lunch
-from schedule.planner.result import Status
+from schedule.planner.days import Block, Lunch
+from schedule.planner.result import ItemKind, Status
 from schedule.planner.solve import solve
 from tests.planner.assign.builders import day, district, owed, teacher
 
@@ -55,6 +55,20 @@ def random_district(seed: int) -> Staffing:
         )
         teachers[-1] = replace(teachers[-1], days=days)
     return district(*services, teachers=tuple(teachers))
+
+
+def test_nobody_is_seen_during_a_meeting() -> None:
+    """A meeting from 8:30 to 9:30 on each of two mornings: six half hours go before and after it, none under it."""
+    mornings = tuple(replace(day(one, "a"), blocks=(Block(510, 570, None, "Team"),)) for one in ("mon", "tue"))
+    ames = replace(teacher("ames", "a"), days=mornings)
+    question = district(*(owed(f"s{n}", "a") for n in range(6)), teachers=(ames,), bases=())
+    (found,) = propose(question, effort=1, favoring=(Favoring.DRIVING,))
+    assert found.figures.unplaced == 0
+    plan = found.loads[0].plan
+    assert plan is not None
+    spans = [(item.start, item.end) for day in plan.days for item in day.of_kind(ItemKind.SESSION)]
+    assert len(spans) == 6
+    assert all(end <= 510 or start >= 570 for start, end in spans)
 
 
 def every_assignment(question: Staffing) -> Iterator[dict[str, str]]:
