@@ -26,7 +26,7 @@ from schedule.assigning.selectors.standing import NEEDS_LEAVER, Question, new_po
 from schedule.planner.assign.answer import Favoring
 from schedule.planner.assign.propose import USUAL, price, propose
 from schedule.planner.assign.question import Staffing
-from schedule.planner.assign.record import as_record
+from schedule.planner.assign.record import as_record, from_record
 from travel.places.models import Building
 
 KIND = "assign_students"
@@ -194,12 +194,18 @@ def assigning_work(
             task.question,
             effort=A_MINUTE * row.minutes / len(tasks),
             favoring=(task.favoring,),
+            beside=[from_record(kept[key]) for key in _beside(row, kept)],
             tell=lambda _: report({"message": message}),  # noqa: B023 -- called before the next turn
             stop=lambda: stop_asked() or time.monotonic() > ends,
         )
         kept[task.key] = as_record(found)
         _keep(row, kept, keep)
     return kept
+
+
+def _beside(row: AssigningRun, kept: Mapping[str, Any]) -> list[str]:
+    """What a proposal is looked for beside, by key: today, and with the same teachers what was found before."""
+    return ["today"] if row.question == Question.POST else list(kept)
 
 
 def _keep(row: AssigningRun, kept: Mapping[str, Any], keep: Keep) -> None:

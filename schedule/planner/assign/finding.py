@@ -11,7 +11,7 @@ import numpy as np
 
 from schedule.planner.assign.answer import WORTHS, Favoring, Proposal, YearLoad
 from schedule.planner.assign.bundles import Bundle, bundles
-from schedule.planner.assign.figures import cost_of, proposal_of, staffing_figures
+from schedule.planner.assign.figures import broken_rules, cost_of, proposal_of, staffing_figures
 from schedule.planner.assign.master import recombined
 from schedule.planner.assign.mending import mended
 from schedule.planner.assign.nearest import nearest_base
@@ -51,10 +51,22 @@ class Finder:
     """Minutes driven in the best assignment so far, to know what an even share of the work is."""
     known: list[Mapping[str, str]] = field(default_factory=list)
     """Assignments found for what was favored before."""
+    beside: list[Mapping[str, str]] = field(default_factory=list)
+    """Assignments that were known beforehand."""
 
     def __post_init__(self) -> None:
         self.parts = bundles(self.question)
         self.pricer = Pricer(self.question, ALONE, self.seed)
+
+    def know(self, proposal: Proposal) -> None:
+        """Take its teachers' weeks as they are, and it itself where it breaks no rule of this question."""
+        there = self.question.has_teacher
+        self.pricer.known |= {
+            (one.teacher, frozenset(one.services)): one for one in proposal.loads if there(one.teacher)
+        }
+        given = {service: who for service, who in proposal.assignment.items() if there(who)}
+        if not broken_rules(self.question, self.parts, given):
+            self.beside.append(given)
 
     def find(self, favoring: Favoring) -> Proposal:
         """The best proposal met for what is favored."""
@@ -79,7 +91,7 @@ class Finder:
         plain = nearest_base(self.question)
         if favoring is Favoring.NEAREST:
             return [plain]
-        return [plain, *self.known, *self._turns(favoring, self.known[0] if self.known else plain)]
+        return [plain, *self.beside, *self.known, *self._turns(favoring, self.known[0] if self.known else plain)]
 
     def _turns(self, favoring: Favoring, begun: Mapping[str, str]) -> Iterator[Mapping[str, str]]:
         """What the search comes to, each time with more minutes left over where exact weeks were too full."""

@@ -1,6 +1,6 @@
 """Proposals of who serves whom, and the price of a change by hand."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from functools import cache
 
 from schedule.planner.assign.answer import Favoring, Proposal
@@ -27,15 +27,21 @@ def propose(
     effort: float = 60.0,
     seed: int = 0,
     favoring: tuple[Favoring, ...] = USUAL,
+    beside: Iterable[Proposal] = (),
     tell: Tell = lambda message: None,
     stop: Callable[[], bool] = lambda: False,
 ) -> tuple[Proposal, ...]:
     """One proposal for each thing to favor, in that order. ``effort``: seconds of work for all of them together.
 
     ``tell`` hears in a sentence what is done at the moment; ``stop`` is asked between steps and ends the run with
-    what there is by then. The same question, effort and seed give the same proposals on any machine.
+    what there is by then. The same question, effort, seed and ``beside`` give the same proposals on any machine.
+
+    ``beside``: what is known of the same teachers, such as who serves whom today. Who has the same services there
+    keeps its week, and nothing is proposed that is worse by what it favors than one of them that breaks no rule.
     """
     finder = Finder(question, effort / max(1, len(favoring)), seed, tell, stop)
+    for one in beside:
+        finder.know(one)
     return tuple(finder.find(one) for one in favoring)
 
 

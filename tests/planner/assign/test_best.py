@@ -12,7 +12,7 @@ from schedule.planner.assign.answer import WORTHS, Favoring, Proposal
 from schedule.planner.assign.bundles import bundles
 from schedule.planner.assign.figures import broken_rules
 from schedule.planner.assign.pricing import week_of
-from schedule.planner.assign.propose import propose
+from schedule.planner.assign.propose import price, propose
 from schedule.planner.assign.question import Staffing
 from schedule.planner.check import check
 from schedule.planner.days import Block, Lunch
@@ -123,6 +123,29 @@ def test_nothing_is_better_than_what_is_proposed(seed: int, favoring: Favoring) 
     assert found.broken == ()
     assert rank(found) == min(known.values())
     assert rank(found) >= known[tuple(sorted(found.assignment.items()))]
+
+
+@pytest.mark.parametrize("favoring", [Favoring.DRIVING, Favoring.CHANGES])
+def test_nothing_is_worse_than_what_is_known_beforehand(favoring: Favoring) -> None:
+    """A search that may do next to nothing gives what a longer one had found, its weeks to the minute."""
+    for seed in SEEDS:
+        question = random_district(seed)
+        (known,) = propose(question, effort=1.5, favoring=(favoring,))
+        (found,) = propose(question, effort=0.001, favoring=(favoring,), beside=(known,))
+        assert rank(found) == rank(known)
+        by_part = {(one.teacher, one.services): one for one in known.loads}
+        same = [one for one in found.loads if (one.teacher, one.services) in by_part]
+        assert all(one == by_part[one.teacher, one.services] for one in same)
+
+
+def test_what_is_known_of_a_teacher_who_left_is_left_out() -> None:
+    """The others' weeks are taken over; whom the teacher had goes to somebody else."""
+    question = district(owed("one", "a"), owed("two", "c"))
+    known = price(question, {"one": "ames", "two": "cole"})
+    (cole,) = (one for one in question.teachers if one.id == "cole")
+    (found,) = propose(replace(question, teachers=(cole,)), effort=1, favoring=(Favoring.DRIVING,), beside=(known,))
+    assert found.assignment == {"one": "cole", "two": "cole"}
+    assert found.figures.unplaced == 0
 
 
 def judged(question: Staffing, proposal: Proposal) -> Mapping[str, int]:
