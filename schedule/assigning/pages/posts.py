@@ -5,17 +5,19 @@ from typing import Any
 
 from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from accounts.forms import RecordForm
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage
+from accounts.models import Person
+from accounts.pages import Crumbs, ListPage, RecordDeletePage, RecordFormPage, list_page
 from accounts.selectors import today_of
 from schedule.assigning.forms import PostForm
 from schedule.assigning.models import TeacherPost
 from schedule.assigning.selectors.posts import posts_listed, teachers_to_share
 from schedule.assigning.services.posts import PERMISSION, post_delete, post_save
+from schedule.calendar.pages.teacher import find_teacher
 from schedule.weeks.pages.request import viewer_of
 
 
@@ -24,7 +26,9 @@ from schedule.weeks.pages.request import viewer_of
 def posts(request: HttpRequest) -> HttpResponse:
     """Every teacher with what holds today."""
     viewer = viewer_of(request)
-    context = {"teachers": posts_listed(viewer, today_of(viewer)), "crumbs": _above()}
+    today = today_of(viewer)
+    page: ListPage[Person] = list_page(request, teachers_to_share(viewer, today))
+    context = {"page": page, "teachers": posts_listed(viewer, page.rows, today), "crumbs": _above()}
     return render(request, "schedule/assigning/posts.html", context)
 
 
@@ -39,14 +43,14 @@ class PostFormPage(RecordFormPage[TeacherPost]):
 
     def new_row(self) -> TeacherPost:
         """Of the teacher in the address, with what holds until then."""
-        today = today_of(self.person)
-        teacher = get_object_or_404(teachers_to_share(self.person, today), pk=self.kwargs["teacher"])
+        teacher = find_teacher(self.person, self.kwargs["teacher"])
         return TeacherPost(teacher=teacher, district=self.person.district)
 
     def initial(self) -> dict[str, Any]:
         """What holds now, from today."""
         today = today_of(self.person)
-        listed = next(one for one in posts_listed(self.person, today) if one.teacher.pk == self.kwargs["teacher"])
+        teacher = find_teacher(self.person, self.kwargs["teacher"])
+        (listed,) = posts_listed(self.person, [teacher], today)
         kept = listed.row
         base = kept.base if kept is not None else None
         never = list(kept.not_at.all()) if kept is not None else []

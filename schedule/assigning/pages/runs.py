@@ -17,7 +17,7 @@ from caseload.plans.models import Student
 from caseload.plans.names import student_names
 from schedule.assigning.forms import AssigningForm
 from schedule.assigning.models import AssigningRun
-from schedule.assigning.selectors.posts import posts_listed, teachers_to_share
+from schedule.assigning.selectors.posts import teachers_to_share
 from schedule.assigning.selectors.shown import assigning_view, proposal_view
 from schedule.assigning.selectors.standing import proposal_get, run_get
 from schedule.assigning.services.by_hand import proposal_move, proposal_move_undo
@@ -54,7 +54,7 @@ def assigning(request: HttpRequest) -> HttpResponse:
         if row is not None:
             return redirect("assigning_run", row.pk)
     runs = AssigningRun.objects.visible_to(viewer).select_related("job", "leaver")[:LATEST]
-    context = {"form": form, "runs": runs, "posts": posts_listed(viewer, today)}
+    context = {"form": form, "runs": runs}
     return render(request, "schedule/assigning/ask.html", context, status=422 if form.errors else 200)
 
 

@@ -46,15 +46,15 @@ def posts_on(teachers: Iterable[Person], day: dt.date) -> dict[int, PostFacts]:
     return {one.pk: _facts(latest.get(one.pk), bases.get(one.pk)) for one in asked}
 
 
-def posts_listed(viewer: Person, day: dt.date) -> list[TeacherPosts]:
-    """Every teacher with the post of a day and those before and after; none for anybody but a coordinator."""
+def posts_listed(viewer: Person, teachers: Iterable[Person], day: dt.date) -> tuple[TeacherPosts, ...]:
+    """These teachers, each with the post of a day and those before and after; none but for a coordinator."""
     if not viewer.is_coordinator:
-        return []
-    teachers = list(teachers_to_share(viewer, day))
-    rows, bases = _posts(teachers), _usual_bases(teachers)
-    return [
-        _listed(one, [row for row in rows if row.teacher_id == one.pk], bases.get(one.pk), day) for one in teachers
-    ]
+        return ()
+    asked = [one for one in teachers if one.district_id == viewer.district_id]
+    rows, bases = _posts(asked), _usual_bases(asked)
+    return tuple(
+        _listed(one, [row for row in rows if row.teacher_id == one.pk], bases.get(one.pk), day) for one in asked
+    )
 
 
 def _listed(teacher: Person, rows: list[TeacherPost], base: Building | None, day: dt.date) -> TeacherPosts:
