@@ -201,17 +201,17 @@ class ProposalViewSet(ReadViewSet[AssigningProposal]):
     @action(detail=True, methods=["post"])
     def move(self, request: Request, pk: int) -> Response:
         """Give students to another teacher in it; the figures are counted anew."""
-        body = StudentsMoveSerializer(data=request.data)
+        row, body = self.get_object(), StudentsMoveSerializer(data=request.data)
         body.is_valid(raise_exception=True)
-        return self._view(proposal_move(actor=actor_of(request), row=self.get_object(), **body.validated_data))
+        return self._view(proposal_move(actor=actor_of(request), row=row, **body.validated_data))
 
     @extend_schema(request=RevisionSeenSerializer, responses=ProposalSerializer)
     @action(detail=True, methods=["post"], url_path="undo-move")
     def undo_move(self, request: Request, pk: int) -> Response:
         """Take the last change by hand back."""
-        body = RevisionSeenSerializer(data=request.data)
+        row, body = self.get_object(), RevisionSeenSerializer(data=request.data)
         body.is_valid(raise_exception=True)
-        return self._view(proposal_move_undo(actor=actor_of(request), row=self.get_object(), **body.validated_data))
+        return self._view(proposal_move_undo(actor=actor_of(request), row=row, **body.validated_data))
 
     @extend_schema(request=None, responses=HandOverInProposalSerializer(many=True))
     @action(detail=True, methods=["post"], pagination_class=None)
