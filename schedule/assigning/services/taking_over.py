@@ -45,7 +45,7 @@ def hand_overs_of(actor: Person, row: AssigningProposal) -> list[HandOver]:
     pairs = hand_overs(standing.question, standing.riders, standing.now.assignment, standing.riders_now)
     real = {(int(giver), int(to)): several for (giver, to), several in pairs.items() if NEW not in (giver, to)}
     people = Person.objects.filter(district=row.district).in_bulk({pk for pair in real for pk in pair})
-    rows = Student.objects.visible_to(actor).in_bulk({int(one) for one in chain.from_iterable(real.values())})
+    rows = Student.objects.changeable_by(actor).in_bulk({int(one) for one in chain.from_iterable(real.values())})
     known = {giver: _with(people[giver], row.run.first_day) for giver, _ in real}
     found = [
         _hand_over(people[giver], people[to], list(filter(None, map(rows.get, map(int, several)))), known[giver])
