@@ -12,11 +12,10 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from schedule.calendar.bells import ClockError, read_clock
-from schedule.calendar.starts import Bar, DayFacts, Hold, Span, WeeklyTime, joined, spoken
+from schedule.calendar.starts import Bar, DayFacts, Hold, Span, WeeklyTime, gaps, joined, spoken
 from schedule.calendar.words import listed
 from schedule.planner.problem import AIDE_AWAY
 
-MIDNIGHT = 24 * 60
 NOON = 12 * 60
 SCHOOL_BEGINS = 6 * 60
 _CLOCK = r"\d{1,2}:\d{2}(?:\s*[ap]\.?m?\.?(?![a-z]))?"
@@ -117,15 +116,7 @@ def away(aides: Sequence[Aide], facts: DayFacts) -> tuple[Hold, ...]:
     bar = Bar(
         AIDE_AWAY, f"an aide is needed, and {told}", f"{listed([one.name for one in aides])}, about the hours"
     )
-    return tuple(Hold(span, bar) for span in _gaps(joined(there)))
-
-
-def _gaps(spans: Iterable[Span]) -> Iterator[Span]:
-    at = 0
-    for start, end in (*spans, (MIDNIGHT, MIDNIGHT)):
-        if at < start:
-            yield at, start
-        at = end
+    return tuple(Hold(span, bar) for span in gaps(joined(there)))
 
 
 type Days = tuple[dt.date | None, dt.date | None]

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from schedule.calendar.bells import Bells, Period, PeriodKind
+from schedule.calendar.bells import MINUTES_IN_DAY, Bells, Period, PeriodKind
 from schedule.calendar.day_words import WEEKDAYS, days_name
 from schedule.calendar.words import clock_words, listed, period_words
 from schedule.planner.problem import SPACE_NOT_THERE, Barred, Start
@@ -371,6 +371,15 @@ def joined(spans: Iterable[Span]) -> tuple[Span, ...]:
         else:
             whole.append((start, end))
     return tuple(whole)
+
+
+def gaps(spans: Iterable[Span]) -> Iterator[Span]:
+    """The times of a day outside some spans, from midnight to midnight; the spans are joined and in order."""
+    at = 0
+    for start, end in (*spans, (MINUTES_IN_DAY, MINUTES_IN_DAY)):
+        if at < start:
+            yield at, start
+        at = end
 
 
 def spoken(span: Span) -> str:

@@ -7,10 +7,8 @@ from dataclasses import dataclass, field
 
 from schedule.calendar.models import ClassDayTime
 from schedule.calendar.selectors.school_days import minutes_of
-from schedule.calendar.starts import Bar, DayFacts, Hold, Span, day_is_named, joined, spoken
+from schedule.calendar.starts import Bar, DayFacts, Hold, Span, day_is_named, gaps, joined, spoken
 from schedule.calendar.words import listed
-
-MIDNIGHT = 24 * 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,9 +26,7 @@ class ClassDays:
         name = rows[0].school_class.name
         words = f"is at school {listed([spoken(one) for one in there])}" if there else "isn't at school on this day"
         bar = Bar("class_not_there", f"{name} {words}", ask_about(rows[0]))
-        begins = [0, *(end for _, end in there)]
-        ends = [*(start for start, _ in there), MIDNIGHT]
-        yield from (Hold(span, bar) for span in zip(begins, ends, strict=True) if span[0] < span[1])
+        yield from (Hold(span, bar) for span in gaps(there))
 
     def lunch(self, school_class: int | None, facts: DayFacts) -> tuple[Span, ...] | None:
         """When a class has a lunch of its own on a date; None where it has its grade's."""
