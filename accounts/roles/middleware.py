@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils.functional import SimpleLazyObject
 
 from accounts.models import Person
+from accounts.roles.selectors import role_begun
 from accounts.selectors import today_of
 
 ROLE = "role"
@@ -34,10 +35,9 @@ def _in_role(request: HttpRequest) -> Person | AnonymousUser:
     person = get_user(request)
     if not isinstance(person, Person):
         return AnonymousUser()
-    held = person.roles_on(today_of(person))
-    chosen = request.session.get(ROLE)
-    role = next((one for one in (chosen, person.role, *held) if one in held), "")
-    if len(held) > 1 and chosen != role:
+    chosen = request.session.get(ROLE, "")
+    role = role_begun(person, chosen)
+    if len(person.roles_on(today_of(person))) > 1 and chosen != role:
         # From here on a choice in another session changes nothing in this one.
         request.session[ROLE] = role
     return person.act_as(role)

@@ -11,6 +11,12 @@ def roles_of(viewer: Person) -> list[tuple[str, str]]:
     return [(role, Person.Role(role).label) for role in viewer.roles_on(today_of(viewer))]
 
 
+def role_begun(person: Person, chosen: str = "") -> str:
+    """In which role a session of somebody works today: the one chosen in it, if it is held; else the saved one."""
+    held = person.roles_on(today_of(person))
+    return next((one for one in (chosen, person.role, *held) if one in held), "")
+
+
 def last_role_change(row: PersonRole) -> LastChange | None:
     """What was done last to the days of a role; one that was just added is removed, not taken back."""
     district = row.person.district

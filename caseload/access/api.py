@@ -9,11 +9,12 @@ from caseload.access.models import Access
 
 
 class AccessFilters(filters.FilterSet):  # type: ignore[misc]  # it has no types
-    """By whom, about whom (one by one), what, and from when to when, in UTC."""
+    """By whom, about whom (one by one), what, in which role, and from when to when, in UTC."""
 
     person = IdFilter("person_id")
     student = IdFilter("students")
     kind = CharFilter()
+    role = CharFilter()
     first = DateFilter(field_name="at", lookup_expr="date__gte")
     last = DateFilter(field_name="at", lookup_expr="date__lte")
 
@@ -23,7 +24,7 @@ class AccessSerializer(RecordSerializer[Access]):
 
     class Meta:
         model = Access
-        fields = ("id", "person", "kind", "at", "page", "about", "why", "count", "students")
+        fields = ("id", "person", "kind", "role", "at", "page", "about", "why", "count", "students")
 
 
 class AccessViewSet(ReadViewSet[Access]):

@@ -10,6 +10,7 @@ from accounts.fields import DateField
 from accounts.forms import pickers_set
 from accounts.models import Person
 from caseload.access.models import Access
+from caseload.access.selectors import NO_ROLE
 from caseload.plans.models import Student
 from caseload.plans.names import student_names
 
@@ -25,11 +26,16 @@ class AboutStudentField(ModelChoiceField):  # type: ignore[type-arg]  # it takes
 
 
 class AccessForm(forms.Form):
-    """Who, about whom, what, and from when to when."""
+    """Who, about whom, what, in which role, and from when to when."""
 
     person = forms.ModelChoiceField(Person.objects.none(), label="By", required=False, empty_label="Everybody")
     student = AboutStudentField(Student.objects.none(), label="About", required=False, empty_label="All students")
     kind = forms.ChoiceField(label="What", required=False, choices=[("", "Everything"), *Access.Kind.choices])
+    role = forms.ChoiceField(
+        label="In the role of",
+        required=False,
+        choices=[("", "Any"), *Person.Role.choices, (NO_ROLE, "None recorded")],
+    )
     first = DateField(label="From")
     last = DateField(label="Until")
 

@@ -32,9 +32,20 @@ class Access(DistrictRow):
         SIGNED_IN = "signed_in", "Signed in"
         REFUSED = "refused", "Sign-in refused"
 
+    UNSIGNED = frozenset({Kind.FEED_FETCHED, Kind.REFUSED})
+    """What happens without a session, and so in no role."""
+
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="accesses")
     kind = models.CharField(max_length=12, choices=Kind)
     at = models.DateTimeField(default=timezone.now, db_index=True, editable=False, help_text="UTC")
+    role = models.CharField(
+        max_length=12,
+        choices=Person.Role,
+        blank=True,
+        default="",
+        db_default="",
+        help_text="In which role the person worked. Empty if nobody was signed in, or if it wasn't recorded yet.",
+    )
     page = models.CharField(max_length=60, blank=True, help_text="The name of the page's address.")
     about = models.CharField(max_length=120, blank=True, help_text="Which file, which program; never a student.")
     why = models.CharField(max_length=200, blank=True)
@@ -47,6 +58,13 @@ class Access(DistrictRow):
         verbose_name_plural = "accesses"
         ordering = ["-at", "-id"]
         indexes = [models.Index(fields=["person", "at"], name="access_by_person")]
+
+    @property
+    def role_words(self) -> str:
+        """In which role, in words."""
+        if self.role:
+            return Person.Role(self.role).label
+        return "Nobody signed in" if self.kind in self.UNSIGNED else "Not recorded"
 
     def __str__(self) -> str:
         return f"Access {self.pk}"

@@ -19,6 +19,8 @@ from caseload.plans.naming import StudentNames
 PERMISSION = "access.view"
 MOST = 1000
 """Lines on a page, and of one kind; the file has all."""
+NO_ROLE = "none"
+"""Asks for what stands in no role: a calendar fetched, a sign-in refused, and what came before roles were kept."""
 WORDS = {
     "accesses": "who saw what",
     "care_views": "what substitutes saw",
@@ -61,13 +63,14 @@ WORDS = {
 
 @dataclass(frozen=True, slots=True)
 class AccessAsked:
-    """Which accesses: between two dates, by somebody, about one student, of one kind; None for all."""
+    """Which accesses: between two dates, by somebody, about one student, of one kind, in one role; None for all."""
 
     first: dt.date
     last: dt.date
     person: Person | None = None
     student: Student | None = None
     kind: str = ""
+    role: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,11 +119,13 @@ def _found(viewer: Person, asked: AccessAsked) -> QuerySet[Access]:
         rows = rows.filter(Q(students=asked.student) | wide)
     if asked.kind:
         rows = rows.filter(kind=asked.kind)
-    return rows.select_related("person").prefetch_related("students", "person__roles")
+    if asked.role:
+        rows = rows.filter(role="" if asked.role == NO_ROLE else asked.role)
+    return rows.select_related("person").prefetch_related("students")
 
 
 def _cared(viewer: Person, asked: AccessAsked) -> Sequence[CareView]:
-    if asked.kind not in {"", Access.Kind.VIEW}:
+    if asked.kind not in {"", Access.Kind.VIEW} or asked.role not in {"", Person.Role.SUBSTITUTE}:
         return []
     begin, end = _bounds(asked)
     rows = CareView.objects.visible_to(viewer).filter(seen_at__gte=begin, seen_at__lt=end)
@@ -135,9 +140,8 @@ def _line(row: Access, names: StudentNames) -> AccessLine:
     students = tuple(sorted(names.full.get(one.pk) or one.code for one in row.students.all()))
     what = WORDS.get(row.page) or (page_words(row.page) if row.page else "")
     about = f"{what} ({row.about})" if what and row.about else what or row.about
-    # Of several roles the reason says in which it was.
-    role = ", ".join(dict.fromkeys(one.get_role_display() for one in row.person.role_rows))
-    return AccessLine(row.at, str(row.person), role, row.get_kind_display(), about, students, row.count, row.why)
+    did = row.get_kind_display()
+    return AccessLine(row.at, str(row.person), row.role_words, did, about, students, row.count, row.why)
 
 
 def _cared_line(row: CareView, names: StudentNames) -> AccessLine:

@@ -26,7 +26,10 @@ def access_record(
     students: Collection[int] = (),
     now: dt.datetime | None = None,
 ) -> None:
-    """Record one access. Students by id; nothing is recorded of somebody without a district."""
+    """Record one access, in the role in which the person works. Students by id.
+
+    Nothing is recorded of somebody without a district.
+    """
     moment = now or timezone.now()
     if person.district_id is None:
         return
@@ -35,6 +38,7 @@ def access_record(
             district_id=person.district_id,
             person=person,
             kind=kind,
+            role="" if kind in Access.UNSIGNED else person.role,
             at=moment,
             page=page[:60],
             about=about[:120],
@@ -51,7 +55,13 @@ def access_record(
 
 def _is_again(row: Access, students: Collection[int], now: dt.datetime) -> bool:
     same = Access.objects.filter(
-        person=row.person, kind=row.kind, page=row.page, count=row.count, at__gt=now - AGAIN, at__lte=now
+        person=row.person,
+        kind=row.kind,
+        role=row.role,
+        page=row.page,
+        count=row.count,
+        at__gt=now - AGAIN,
+        at__lte=now,
     )
     last = same.order_by("-at", "-pk").first()
     if last is None or len(students) > FEW:

@@ -1,12 +1,14 @@
 """Around each request: what of students was in the answer is recorded here, for pages, files and the API alike."""
 
 from collections.abc import Callable
+from copy import copy
 
 from django.contrib.auth.signals import user_logged_in
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 from accounts.models import Person
+from accounts.roles.selectors import role_begun
 from accounts.sign_in.staying import browser_words
 from accounts.sign_in.trying import try_counted
 from caseload.access.models import Access
@@ -97,7 +99,9 @@ def _file_words(request: HttpRequest) -> str:
 
 def _signed_in(sender: object, request: HttpRequest, user: Person, **more: object) -> None:
     words = browser_words(request.META.get("HTTP_USER_AGENT", ""))
-    access_record(person=user, kind=Access.Kind.SIGNED_IN, about=words)
+    # The sign-in itself knows no session's role yet: it is the one in which the session begins.
+    begun = copy(user).act_as(role_begun(user))
+    access_record(person=begun, kind=Access.Kind.SIGNED_IN, about=words)
 
 
 def _refused(sender: object, request: HttpRequest, name: str, **more: object) -> None:

@@ -4,6 +4,7 @@
 """
 
 import csv
+import datetime as dt
 import io
 from typing import Any
 
@@ -192,6 +193,49 @@ def test_the_page_and_its_file_say_the_same(cast: Cast) -> None:
     assert str(cast.substitute) in page.split("<tbody>")[1]
     by_kind = coordinator.get(reverse("accesses"), _days(kind="signed_in", form="csv")).content.decode("utf-8-sig")
     assert {row["Did"] for row in csv.DictReader(io.StringIO(by_kind))} == {"Signed in"}
+
+
+def test_the_role_in_which_somebody_looked_is_kept(cast: Cast) -> None:
+    """Of two roles the one in which the person works; it is shown, in the file, and asked for by page and API.
+
+    What was kept before roles were says so; a calendar that is fetched and a sign-in refused are in none.
+    """
+    both = cast.teacher
+    both.roles.create(role="coordinator")
+    table = reverse("import_export", args=["students", "csv"])
+    client = signed_in(both)
+    client.get(table)
+    client.post(reverse("role_work_as"), {"role": "coordinator"})
+    client.get(reverse("student_detail", args=[cast.student.pk]))
+    client.get(table)
+    Client().post(reverse("sign_in"), {"username": "teacher", "password": "not-it"})
+    old = Access.objects.create(district=cast.district, person=both, kind="view", page="student_detail")
+    kept = list(Access.objects.exclude(pk=old.pk).order_by("pk").values_list("kind", "role"))
+    assert kept == [("file", "teacher"), ("view", "coordinator"), ("file", "coordinator"), ("refused", "")]
+    client = signed_in_keeping(cast.coordinator)
+    words = {
+        "": [*["Coordinator"] * 3, "Itinerant teacher", "Nobody signed in", "Not recorded"],
+        "teacher": ["Itinerant teacher"],
+        "none": ["Nobody signed in", "Not recorded"],
+    }
+    for role, expected in words.items():
+        file = client.get(reverse("accesses"), _days(role=role, form="csv")).content.decode("utf-8-sig")
+        assert sorted(row["Role"] for row in csv.DictReader(io.StringIO(file))) == expected
+        page = client.get(reverse("accesses"), _days(role=role)).content.decode().split("<tbody>")[1]
+        # The file that was just taken out stands on the page by now, as the coordinator's.
+        more = ["Coordinator"] if role == "" else []
+        assert all(page.count(f">{one}<") == [*expected, *more].count(one) for one in expected)
+    found = client.get(f"{API}/accesses/", {"role": "teacher"}).json()["results"]
+    assert [(one["kind"], one["role"]) for one in found] == [("file", "teacher")]
+
+
+def test_a_sign_in_is_in_the_role_in_which_it_begins(cast: Cast) -> None:
+    """The role that was chosen last may have ended since."""
+    yesterday = date_there() - dt.timedelta(days=1)
+    cast.teacher.roles.update(last_day=yesterday)
+    cast.teacher.roles.create(role="reviewer")
+    Client().post(reverse("sign_in"), {"username": "teacher", "password": PASSWORD})
+    assert list(Access.objects.values_list("kind", "role")) == [("signed_in", "reviewer")]
 
 
 def test_nobody_else_reads_it_and_no_other_district_is_in_it(cast: Cast) -> None:
