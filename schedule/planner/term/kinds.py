@@ -122,7 +122,11 @@ class Weeks:
         """
         if self.budget.remaining() <= 0:
             return 0
-        held = replace(week.problem, pins=tuple(dict.fromkeys((*week.problem.pins, *pins))))
+        # A pin of the question may say more of a session (its space) than one of these does: it is one session.
+        own = {(one.unit, one.day, one.at) for one in week.problem.pins}
+        added = {(one.unit, one.day, one.at): one for one in pins}
+        pinned = (*week.problem.pins, *(one for key, one in added.items() if key not in own))
+        held = replace(week.problem, pins=pinned)
         stages = self.best(replace(week, problem=held)).stages
         return stages[-1].bound if _all_proved(stages[:-1]) and stages[0].bound == unplaced else 0
 

@@ -96,6 +96,13 @@ def test_a_week_that_has_to_hold_a_session_drives_at_least_what_that_takes() -> 
     assert weeks.least_with(one, [far], 30) == 0
 
 
+def test_a_session_pinned_with_its_space_is_held_once() -> None:
+    """Ann owes one session and is pinned in the gym: held without a space as well, she would be pinned twice."""
+    one = week(1, ann(*(replace(start, space="Gym") for start in (at(540), at(570)))), ann(at(600), name="ben"))
+    pinned = replace(one, problem=replace(one.problem, pins=(Pin("ann", "mon 1", 540, "a", "Gym"),)))
+    assert whole_weeks((pinned,)).weeks.least_with(pinned, [Pin("ann", "mon 1", 540, "a")], 0) == 0
+
+
 def test_where_weeks_wish_for_preparation_a_term_with_rotating_days_is_whole() -> None:
     """Columns don't see wishes: it is made of weeks one after the other, and everything owed has a place."""
     weeks = generate_term(replace(SMALL, rotations=True), 2).weeks
