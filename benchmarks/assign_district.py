@@ -28,9 +28,9 @@ from pyvrp.stop import MaxIterations
 from scipy.optimize import linear_sum_assignment
 
 from benchmarks.assign_ground import SMALL, DistrictShape, generate_district
-from schedule.planner.assign.answer import Proposal
+from schedule.planner.assign.answer import Favoring, Proposal
 from schedule.planner.assign.nearest import nearest_base, room_of
-from schedule.planner.assign.propose import price, propose
+from schedule.planner.assign.propose import USUAL, price, propose
 from schedule.planner.assign.question import Staffing
 
 USABLE = (0.9, 0.82, 0.75)
@@ -126,19 +126,28 @@ def line(name: str, found: Proposal, plain: Proposal, seconds: float) -> str:
     )
 
 
-def compare(question: Staffing, effort: float, iterations: int) -> None:
-    """All ways on one district."""
+def nearest(question: Staffing) -> Proposal:
+    """The plain way, printed."""
     began = time.process_time()
     plain = best_of(question, [nearest_base(question, usable=share) for share in USABLE])
     print(line("nearest base", plain, plain, time.process_time() - began), flush=True)
+    return plain
+
+
+def others(question: Staffing, plain: Proposal, iterations: int) -> None:
+    """The other ways on one district."""
     began = time.process_time()
     found = best_of(question, [medoids(question, share) for share in USABLE])
     print(line("k-medoids", found, plain, time.process_time() - began), flush=True)
     began = time.process_time()
     found = price(question, by_routes(question, iterations, 0), effort=PRICING)
     print(line("PyVRP", found, plain, time.process_time() - began), flush=True)
+
+
+def proposed(question: Staffing, plain: Proposal, effort: float, kinds: tuple[Favoring, ...], seed: int) -> None:
+    """Proposals of some kinds; the seconds of each include those before it."""
     began = time.process_time()
-    for one in propose(question, effort=effort):
+    for one in propose(question, effort=effort, seed=seed, favoring=kinds):
         print(line(one.favoring.value, one, plain, time.process_time() - began), flush=True)
 
 
@@ -146,14 +155,23 @@ def main() -> None:
     """Districts one after the other."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--districts", type=int, default=2)
+    parser.add_argument("--first", type=int, default=0, help="the first district's seed")
+    parser.add_argument("--seeds", type=int, default=1, help="proposals of each kind, with other numbers drawn")
+    parser.add_argument("--only", type=Favoring, choices=USUAL, help="one kind, beside nearest base")
     parser.add_argument("--effort", type=float, default=30.0)
     parser.add_argument("--iterations", type=int, default=300)
     parser.add_argument("--small", action="store_true")
     asked = parser.parse_args()
     shape = SMALL if asked.small else DistrictShape()
-    for seed in range(asked.districts):
-        print(f"district {seed}: {shape}", flush=True)
-        compare(generate_district(shape, seed), asked.effort, asked.iterations)
+    kinds = (asked.only,) if asked.only else USUAL
+    for number in range(asked.first, asked.first + asked.districts):
+        print(f"district {number}: {shape}", flush=True)
+        question = generate_district(shape, number)
+        plain = nearest(question)
+        if not asked.only:
+            others(question, plain, asked.iterations)
+        for seed in range(asked.seeds):
+            proposed(question, plain, asked.effort, kinds, seed)
 
 
 if __name__ == "__main__":

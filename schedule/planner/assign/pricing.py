@@ -121,24 +121,33 @@ class Pricer:
     def _best_week(
         self, teacher: Itinerant, given: tuple[YearService, ...], days: list[RoughDay] | None
     ) -> TimedWeek | None:
-        """The best of some weeks: with more left over a day where not all fits, then without preparation."""
+        """The best of the weeks up to the first that lacks nothing; ``None`` without lunch or blocks."""
         timing = Timing(week_of(self.question, teacher, given))
         self.work += LAYOUT * sum(one.sessions for one in given)
-        begun = timing.week(days if given and days is not None else [RoughDay((), ()) for _ in teacher.days])
-        if begun is None or not begun.figures.unplaced:
-            return begun
-        return min([begun, *self._others(timing, teacher, given)], key=_rank)
+        tried: list[TimedWeek] = []
+        for rough in self._rough_weeks(teacher, given, days):
+            week = timing.week(rough)
+            if week is None:
+                return None
+            tried.append(week)
+            if not (week.figures.unplaced or week.figures.wishes):
+                break
+        return min(tried, key=_rank)
 
-    def _others(self, timing: Timing, teacher: Itinerant, given: tuple[YearService, ...]) -> Iterator[TimedWeek]:
-        """Weeks with more and more minutes left over, up to the first that places everything."""
+    def _rough_weeks(
+        self, teacher: Itinerant, given: tuple[YearService, ...], days: list[RoughDay] | None
+    ) -> Iterator[list[RoughDay]]:
+        """The days given, then some with more and more minutes left over, without preparation, and with nothing.
+
+        Where nothing is put on days beforehand the planner finds room session by session, little driving last.
+        """
+        if given and days is not None:
+            yield days
         prepared = max(day.preparation_minutes for day in teacher.days)
-        for slack in dict.fromkeys((*SLACKS, -prepared)):
-            week = timing.week(rough_week(self.question, teacher, given, slack, self.rounds, self.seed))
+        for slack in dict.fromkeys((*SLACKS, -prepared)) if given else ():
             self.work += round_work(1, len(given)) * self.rounds
-            if week is not None:
-                yield week
-            if week is None or week.figures.unplaced == 0:
-                return
+            yield rough_week(self.question, teacher, given, slack, self.rounds, self.seed)
+        yield [RoughDay((), ()) for _ in teacher.days]
 
 
 def rough_week(

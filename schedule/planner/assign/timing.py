@@ -5,7 +5,7 @@ its minute. Whether a day then holds, and what it drives and misses, is asked of
 what the planner's judge counts is the price.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise, permutations
 
@@ -21,6 +21,9 @@ from schedule.planner.week.state import WeekState
 
 MOST_ORDERS = 24
 """Orders of a day's buildings that are tried, least driving first."""
+
+TOO_LATE = 1 << 20
+"""A minute after all days."""
 
 type Visit = tuple[str, int]
 """A service and the minute at which a session of it begins."""
@@ -102,37 +105,25 @@ class Timing:
 
     def _run(self, index: int, stops: tuple[str, ...], services: Sequence[str], lunch: int) -> list[Visit]:
         """Sessions as early as they can be, lunch after so many of them; up to the first that comes too late."""
-        day = self.problem.days[index]
-        here, clock, done = day.start_place, day.start, list[Visit]()
+        day, done = self.problem.days[index], list[Visit]()
+        here, clock, hungry = day.start_place, day.start, day.lunch is not None
         for stop in stops:
-            clock += self.problem.leg_minutes(here, stop)
-            here = stop
-            for service, at in self._at_stop(index, stop, services, clock, lunch - len(done)):
-                done.append((service, at))
-                clock = at + self.problem.unit(service).minutes
-            if lunch == len(done) and day.lunch is not None:
-                clock = max(clock, day.lunch.earliest) + day.lunch.minutes
-        ends = clock + self.problem.leg_minutes(here, day.end_place)
+            left = [one for one in services if self.place[one] == stop]
+            for _ in range(len(left)):
+                leg, here = self.problem.leg_minutes(here, stop), stop
+                if hungry and len(done) == lunch:
+                    clock, hungry = _after_lunch(day, clock, leg), False
+                else:
+                    clock += leg
+                turn = self._next(index, left, clock)
+                if turn is None:
+                    return done
+                done.append(turn)
+                left.remove(turn[0])
+                clock = turn[1] + self.problem.unit(turn[0]).minutes
+        leg = self.problem.leg_minutes(here, day.end_place)
+        ends = _after_lunch(day, clock, leg) if hungry else clock + leg
         return done if ends <= day.end else done[:-1]
-
-    def _at_stop(
-        self, index: int, stop: str, services: Sequence[str], clock: int, until_lunch: int
-    ) -> Iterator[Visit]:
-        """One building's sessions: who leaves least time to the next bell goes first."""
-        left = [one for one in services if self.place[one] == stop]
-        for count in range(len(left)):
-            if count == until_lunch and count > 0:
-                clock = self._after_lunch(index, clock)
-            turn = self._next(index, left, clock)
-            if turn is None:
-                return
-            yield turn
-            left.remove(turn[0])
-            clock = turn[1] + self.problem.unit(turn[0]).minutes
-
-    def _after_lunch(self, index: int, clock: int) -> int:
-        lunch = self.problem.days[index].lunch
-        return clock if lunch is None else max(clock, lunch.earliest) + lunch.minutes
 
     def _next(self, index: int, left: Sequence[str], clock: int) -> Visit | None:
         options = [(one, at) for one in left if (at := self._begin(index, one, clock)) is not None]
@@ -149,3 +140,15 @@ class Timing:
         ends = visit[1] + unit.minutes
         again = self._begin(index, visit[0], ends)
         return (ends if again is None else again) - unit.minutes, -unit.minutes, visit[0]
+
+
+def _after_lunch(day: Day, clock: int, leg: int) -> int:
+    """When a leg with lunch after or else before it is over; ``TOO_LATE`` where neither is in time."""
+    lunch = day.lunch
+    if lunch is None:
+        return clock + leg
+    after = max(clock + leg, lunch.earliest) + lunch.minutes
+    if after <= lunch.latest_end:
+        return after
+    before = max(clock, lunch.earliest) + lunch.minutes
+    return before + leg if before <= lunch.latest_end else TOO_LATE
