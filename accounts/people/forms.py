@@ -8,6 +8,7 @@ from accounts.fields import RowsField
 from accounts.forms import RecordForm
 from accounts.models import Person, Substitution, held_from
 from accounts.people.hooks import office_buildings
+from accounts.people.services import role_rests
 from accounts.selectors import today_of
 
 
@@ -41,15 +42,19 @@ class PersonForm(RecordForm):
             buildings.queryset = offices.visible_to(self.viewer)
         if self.instance.pk:
             buildings.initial = list(offices.chosen(self.instance))
-        if len(self.instance.role_rows) > 1:
-            # Each has its own days, under Roles.
+        if not self.instance.pk:
+            return
+        if role_rests(self.instance):
+            # It stays, and each role has its own days, under Roles.
             del self.fields["role"]
+        else:
+            self.fields["role"].help_text = "Nothing rests on it yet: correct it here. Add others under Roles."
 
     def clean(self) -> dict[str, Any]:
         """Buildings that were ticked before another role was chosen don't count."""
         values = dict(super().clean() or {})
-        several = "role" not in self.fields
-        if not (self.instance.holds(Person.Role.OFFICE) if several else values.get("role") == Person.Role.OFFICE):
+        stays = "role" not in self.fields
+        if not (self.instance.holds(Person.Role.OFFICE) if stays else values.get("role") == Person.Role.OFFICE):
             values["buildings"] = office_buildings().every().none()
         return values
 

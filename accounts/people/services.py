@@ -66,7 +66,7 @@ def person_save(*, actor: Person, row: Person, values: Mapping[str, Any]) -> Per
     if not row.pk:
         row.set_unusable_password()
     problems = {}
-    if row.pk and values.get("role", row.role) != row.role and _rests_on_role(row):
+    if row.pk and values.get("role", row.role) != row.role and role_rests(row):
         problems["role"] = ROLE_STAYS
         values = {**values, "role": row.role}
     username = values.get("username")
@@ -77,7 +77,7 @@ def person_save(*, actor: Person, row: Person, values: Mapping[str, Any]) -> Per
     )
 
 
-def _rests_on_role(row: Person) -> bool:
+def role_rests(row: Person) -> bool:
     """Whether there are more roles than one, or records that belong to what the person did in it."""
     foreseen, own = deletion_foreseen(row), str(PersonRole._meta.verbose_name_plural)
     return len(row.role_rows) > 1 or bool(foreseen.kept_by) or any(name != own for name, _ in foreseen.goes)

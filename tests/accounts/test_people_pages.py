@@ -52,6 +52,20 @@ def test_an_office_moves_to_another_building(cast: Cast) -> None:
     assert list(Building.objects.visible_to(cast.office)) == [cast.south]
 
 
+def test_a_role_that_records_rest_on_is_no_field(cast: Cast) -> None:
+    """It stands under Roles alone, with its days; of somebody new, who did nothing yet, it is corrected."""
+    client = signed_in(cast.coordinator)
+    fresh = Person.objects.create(username="fresh", role="teacher", district=cast.district)
+    for person, asked in ((cast.teacher, False), (cast.office, False), (fresh, True)):
+        page = client.get(reverse("person_change", args=[person.pk])).content.decode()
+        assert ('name="role"' in page) is asked
+        assert ">Roles</h2>" in page
+    named = {"first_name": "Ila", "last_name": "Marr", "username": "teacher"}
+    assert client.post(reverse("person_change", args=[cast.teacher.pk]), named).status_code == 302
+    cast.teacher.refresh_from_db()
+    assert (cast.teacher.last_name, cast.teacher.role) == ("Marr", "teacher")
+
+
 def test_a_new_password_is_shown_once(cast: Cast) -> None:
     """Only as the answer to a press; no page can be loaded again that holds it."""
     client = signed_in(cast.coordinator)

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 from urllib.parse import quote
 
@@ -65,10 +65,10 @@ def faults_here(page: Page) -> list[str]:
     return found
 
 
-def crawl(page: Page, site: Site, most: int) -> Iterator[str]:
-    """Open what a person reaches by links from the week, one page of each shape, at most `most`."""
+def crawl(page: Page, site: Site, most: int, first: Sequence[str] = ("/week/", "/week/1/")) -> Iterator[str]:
+    """Open what a person reaches by links from the `first` pages, one page of each shape, at most `most`."""
     seen: dict[str, str] = {}
-    waiting = ["/week/", "/week/1/"]
+    waiting = list(first)
     while waiting and len(seen) < most:
         path = waiting.pop(0)
         shape = NAMED.sub("N", path.split("?")[0])
