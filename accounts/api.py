@@ -81,16 +81,19 @@ class RolePermission(permissions.BasePermission):
 class VisibleRelatedField(serializers.PrimaryKeyRelatedField[Any]):
     """Another row by its id, among those that the person may change: others look as if they weren't there."""
 
-    def __init__(self, *, along: tuple[str, ...] = (), **options: Any) -> None:
-        """`along`: what of other rows is read with it (`select_related`)."""
+    def __init__(self, *, along: tuple[str, ...] = (), seen: bool = False, **options: Any) -> None:
+        """`along`: what of other rows is read with it (`select_related`).
+
+        `seen`: among those that the person may read; whether something is done with it the service says.
+        """
         super().__init__(**{"pk_field": IdField(), **options})
-        self.along = along
+        self.along, self.seen = along, seen
 
     def get_queryset(self) -> QuerySet[Any]:
         """Narrow the choice to the person who asks."""
         rows = cast("QuerySet[Any]", super().get_queryset())
         request = self.context.get("request")
-        found = visible_rows(rows.model, request.user if request is not None else None, to_change=True)
+        found = visible_rows(rows.model, request.user if request is not None else None, to_change=not self.seen)
         return found.select_related(*self.along) if self.along else found
 
     def to_internal_value(self, data: Any) -> Any:
@@ -100,7 +103,8 @@ class VisibleRelatedField(serializers.PrimaryKeyRelatedField[Any]):
         model = cast("QuerySet[Any]", super().get_queryset()).model
         if not isinstance(viewer, Person) or is_tapped(model):
             return read(data)
-        key = ("changeable", model, self.along, viewer.pk, today_of(viewer), repr(data))
+        mates = viewer.mates if self.seen else ()
+        key = ("related", model, self.along, self.seen, mates, viewer.pk, today_of(viewer), repr(data))
         return copy(shared(key, lambda: read(data), at_once=True))
 
 

@@ -206,7 +206,7 @@ class NewDataSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
 
     client_id = serializers.UUIDField(help_text="Made by the sender, also without signal.")
     goal = VisibleRelatedField(
-        queryset=StudentGoal.objects.all(), along=("student__district", "student__building__district")
+        queryset=StudentGoal.objects.all(), along=("student__district", "student__building__district"), seen=True
     )
     day = DateField()
     value = serializers.DecimalField(

@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from accounts.models import Person
 from accounts.selectors import today_of
 from caseload.teams.models import mates_of
-from caseload.teams.opened import opens
+from caseload.teams.opened import known_mates, opens
 
 
 class TeamMiddleware:
@@ -31,4 +31,4 @@ class TeamMiddleware:
             return
         person = request.user
         if isinstance(person, Person):
-            person.mates = mates_of(person, today_of(person))
+            person.mates = known_mates(mates_of(person, today_of(person)), match.view_name, request.method)

@@ -6,6 +6,8 @@ something and is listed asks its service, which asks whose it is once more.
 
 from collections.abc import Mapping
 
+from accounts.models.mate import Mate
+
 SEE = frozenset({"GET", "HEAD"})
 SEE_AND_LOG = SEE | {"POST"}
 LOG = frozenset({"POST"})
@@ -27,6 +29,13 @@ OPENED: Mapping[str, frozenset[str]] = {
     "log_session": SEE_AND_LOG,
     "log_correct": SEE_AND_LOG,
     "log_undo": LOG,
+    "day_mark": LOG,
+    # Their days, and the data on their goals: the same, and only mates who share the log (LOGS_ONLY).
+    "day": SEE,
+    "day_of": SEE,
+    "data_take": SEE_AND_LOG,
+    "data_undo": LOG,
+    "data_restore": LOG,
     # The same in the API.
     "api:student-list": SEE,
     "api:student-detail": SEE,
@@ -48,16 +57,33 @@ OPENED: Mapping[str, frozenset[str]] = {
     "api:goal-list": SEE,
     "api:goal-detail": SEE,
     "api:goal-says": SEE,
-    "api:data_point-list": SEE,
+    "api:data_point-list": SEE_AND_LOG,
+    "api:data_point-undo": LOG,
+    "api:data_point-restore": LOG,
     "api:data_point-detail": SEE,
     "api:ledger": SEE,
     "api:log_entry-list": SEE,
     "api:log_entry-detail": SEE,
     "api:log_entry-correct": LOG,
     "api:session_log": LOG,
+    "api:day_mark": LOG,
+    "api:day": SEE,
     "api:log_undo": LOG,
 }
-"""What isn't here is a teacher's own: days, attention, reports, files, calendars."""
+"""What isn't here is a teacher's own: attention, reports, files, calendars, class hours as they run."""
+
+LOGS_ONLY = frozenset(
+    {"day", "day_of", "day_mark", "data_take", "data_undo", "data_restore", "api:day", "api:day_mark",
+     "api:data_point-undo", "api:data_point-restore"}
+)  # fmt: skip
+"""Of those, what knows only mates who share the log: days, and taking data."""
+
+
+def known_mates(mates: tuple[Mate, ...], name: str, method: str | None) -> tuple[Mate, ...]:
+    """Of somebody's mates those whom a request knows, by its address and its method."""
+    if not opens(name, method):
+        return ()
+    return tuple(one for one in mates if one.logs) if name in LOGS_ONLY else mates
 
 
 def opens(name: str, method: str | None) -> bool:

@@ -141,5 +141,7 @@ def _many(count: int) -> str:
 
 def _logged(logs: bool) -> str:
     if logs:
-        return "Each may log the others’ sessions of these days; the log says who did."  # noqa: RUF001 -- as above
+        return (
+            "Each sees the others’ day sheets of these days, logs their sessions and takes data; it says who did."  # noqa: RUF001 -- as above
+        )
     return "Nobody logs another’s sessions."  # noqa: RUF001 -- as above

@@ -117,7 +117,9 @@ def day_mark(
     permission_require(actor, WRITE)
     _day_require(actor, teacher, building)
     out: dict[str, list[LogSession]] = defaultdict(list)
-    for one in sessions_of_day(actor, date, teacher=teacher, building=building, now=now):
+    # A mate's sessions only where the mate is named.
+    whose = actor if teacher is None and actor.mates else teacher
+    for one in sessions_of_day(actor, date, teacher=whose, building=building, now=now):
         if one.falls_out and one.missed_as:
             out[one.missed_as].append(one)
     with transaction.atomic():

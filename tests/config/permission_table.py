@@ -985,6 +985,6 @@ SEEN_IN_TEAM = frozenset(
 
 LOGGED_IN_TEAM = frozenset(
     {("get", "log_session"), ("post", "log_session"), ("get", "log_correct"), ("post", "log_correct"),
-     ("post", "api:log_entry-correct")}
+     ("post", "data_take"), ("post", "api:log_entry-correct")}
 )  # fmt: skip
 """What a mate does beside that, by method, if the team shares the log. Nothing else of the table changes."""

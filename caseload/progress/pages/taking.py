@@ -18,7 +18,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from accounts.errors import ApplicationError
 from accounts.fields import id_read
 from accounts.models import Person
-from accounts.pages import do_and_say, find_changeable, person_of
+from accounts.pages import do_and_say, find_visible, person_of
 from accounts.selectors import today_of
 from accounts.validation import date_problem
 from caseload.progress.forms import DataForm
@@ -68,7 +68,7 @@ def _uid(text: str) -> uuid.UUID | None:
 def _taken(request: HttpRequest) -> HttpResponse:
     """One point from a plain form, back to the page that it came from."""
     person = person_of(request)
-    goal = find_changeable(StudentGoal, person, id_read(request.POST.get("goal", "")) or 0)
+    goal = find_visible(StudentGoal, person, id_read(request.POST.get("goal", "")) or 0)
     form = DataForm(request.POST)
     if not form.is_valid():
         words = [str(error) for errors in form.errors.values() for error in errors]

@@ -27,10 +27,11 @@ ONE_BY_ONE = frozenset({Measure.COUNT.value, Measure.LAPS.value, Measure.STEPS.v
 
 @dataclass(frozen=True, slots=True)
 class PointTaken:
-    """A point of the day, which can be taken back."""
+    """A point of the day; whether it is the viewer's to take back."""
 
     point: DataPoint
     words: str
+    own: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,6 +223,16 @@ class _Rows:
         self.last_day = last_taken(goals)
         self.today = list(points_of_day(goals, day))
         self.days = goal_rules_on(viewer.district, day).days_without_data
+        self.viewer = viewer
+        students = measured if viewer.mates else ()
+        changeable = (
+            Student.objects.changeable_by(viewer).filter(pk__in=students) if students else Student.objects.none()
+        )
+        self.mates = set(students) - set(changeable.values_list("pk", flat=True))
+
+    def _is_own(self, point: DataPoint) -> bool:
+        """Of a mate's student a viewer takes back what they took."""
+        return point.taken_by_id == self.viewer.pk or point.goal.student_id not in self.mates
 
     def takings(self, goals: Iterable[StudentGoal]) -> tuple[GoalTaking, ...]:
         """What takes data on each."""
@@ -239,7 +250,7 @@ class _Rows:
             last_day,
             (self.day - (last_day or goal.start)).days > self.days,
             tuple(
-                PointTaken(one, goal_figure(goal, one.value, one.tried))
+                PointTaken(one, goal_figure(goal, one.value, one.tried), self._is_own(one))
                 for one in self.today
                 if one.goal_id == goal.pk
             ),

@@ -27,6 +27,7 @@ from accounts.selectors import today_of
 from accounts.services import NOT_THERE, audit_write, permission_require
 from accounts.validation import row_validate
 from caseload.delivery.services.log import local_date
+from caseload.plans.models import Student
 from caseload.progress.measures import Measure
 from caseload.progress.models import DataPoint, StudentGoal
 
@@ -60,8 +61,13 @@ def data_take(*, actor: Person, taken: DataTaken, now: dt.datetime | None = None
     Refused for a goal that has ended by that day (code ``goal_ended``), that nobody has said how to measure
     (``goal_not_read``), and for a day in the future. What is stored under its id already is answered with that, or
     refused if it says something else (``client_id_used``).
+
+    Where a team shares the log, mates take data on each other's students for its days.
     """
-    return data_import(actor=actor, taken=[taken], action="data_take", now=now)[0]
+    permission_require(actor, TAKE)
+    if not _is_mates(actor, taken.goal, taken.day):
+        _goals_require(actor, {taken.goal.pk})
+    return _stored(actor, [taken], "data_take", now)[0]
 
 
 def data_import(
@@ -70,6 +76,10 @@ def data_import(
     """Store several, all or none, in their order."""
     permission_require(actor, TAKE)
     _goals_require(actor, {one.goal.pk for one in taken})
+    return _stored(actor, taken, action, now)
+
+
+def _stored(actor: Person, taken: Sequence[DataTaken], action: str, now: dt.datetime | None) -> list[DataPoint]:
     try:
         with transaction.atomic():
             return [_store(actor, one, action, now) for one in taken]
@@ -84,6 +94,16 @@ def _goals_require(actor: Person, goals: set[int]) -> None:
     changeable = StudentGoal.objects.changeable_by
     if shared(key, lambda: changeable(actor).filter(pk__in=goals).count(), at_once=True) != len(goals):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
+
+
+def _is_mates(actor: Person, goal: StudentGoal, day: dt.date) -> bool:
+    """Whether a goal is of a student of somebody with whom the actor shares the log on a date."""
+    mates = actor.mates_logged(day)
+    if not mates:
+        return False
+    teachers = Person.objects.filter(pk__in=mates)
+    rows = Student.objects.filter(district=actor.district_id).of_teachers(teachers, day)
+    return rows.filter(pk=goal.student_id).exists()
 
 
 def _store(actor: Person, taken: DataTaken, action: str, now: dt.datetime | None) -> DataPoint:
@@ -170,10 +190,19 @@ def data_restore(*, actor: Person, row: DataPoint) -> DataPoint:
     return _undone_set(actor, row, is_undone=False)
 
 
+def _changeable(actor: Person, row: DataPoint) -> DataPoint | None:
+    """The point, locked, if it is the actor's to take back: of the own students, or taken by them for a mate."""
+    rows = DataPoint.objects.select_for_update(of=("self",)).filter(pk=row.pk)
+    kept = rows.filter(pk__in=DataPoint.objects.changeable_by(actor).filter(pk=row.pk).values("pk")).first()
+    if kept is None and row.taken_by_id == actor.pk and _is_mates(actor, row.goal, row.day):
+        return rows.first()
+    return kept
+
+
 def _undone_set(actor: Person, row: DataPoint, *, is_undone: bool) -> DataPoint:
     permission_require(actor, TAKE)
     with transaction.atomic():
-        kept = DataPoint.objects.changeable_by(actor).select_for_update(of=("self",)).filter(pk=row.pk).first()
+        kept = _changeable(actor, row)
         if kept is None:
             raise ApplicationError(NOT_THERE, code="not_found", status=404)
         if (kept.undone_at is not None) != is_undone:

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from accounts.pages import looks_only
 from caseload.delivery.selectors.sendings import Sending
 from schedule.day.data import DaySheet
 from schedule.day.forms import TapForm, UndoForm
@@ -28,7 +29,14 @@ from schedule.notices.selectors.looks import changes_since_look
 from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import date_of, number_in, viewer_of
 from schedule.weeks.planning.load import monday_of
-from schedule.weeks.selectors.pages import NO_TEACHER, district_today, teacher_among, teacher_for, teachers_seen
+from schedule.weeks.selectors.pages import (
+    NO_TEACHER,
+    district_today,
+    is_mates,
+    teacher_among,
+    teacher_for,
+    teachers_seen,
+)
 
 CHANGED = "This tap came without its drive. Look at the day again."
 
@@ -89,10 +97,17 @@ def _context(viewer: Person, teacher: Person, sheet: DaySheet, teachers: Sequenc
         "phones": sheet.phones,
         "may_plan": viewer.has_perm("week.change"),
         "standing": told_of(viewer, happenings_of_day(viewer, teacher, sheet.date)),
-        "since": changes_since_look(viewer, teacher, [sheet.date], timezone.now()),
         "silent": silent_calendars_of(viewer, timezone.now()) if sheet.is_today else [],
         "happened_url": reverse("happenings") + query(date=None if sheet.is_today else sheet.date),
+        **_of_mate(viewer, teacher, sheet),
     }
+
+
+def _of_mate(viewer: Person, teacher: Person, sheet: DaySheet) -> dict[str, Any]:
+    """A mate's day is looked at, its sessions are logged and data taken; what changed is the teacher's news."""
+    if is_mates(viewer, teacher):
+        return {"may_plan": False, **looks_only(viewer, {"log.write", "data.take"})}
+    return {"since": changes_since_look(viewer, teacher, [sheet.date], timezone.now())}
 
 
 def _at(sheet: DaySheet) -> DayNow:

@@ -22,11 +22,12 @@ from caseload.plans.models import Student, StudentHold
 from caseload.progress.models import DataPoint
 from caseload.teams.models import Team, mates_of
 from caseload.teams.services import team_save
+from schedule.calendar.models import CalendarEntry
 from schedule.feeds.services.feeds import feed_add
 from schedule.weeks.models import PlannedSession
 from tests.accounts.test_sendings import carry, client_of
 from tests.api import Api
-from tests.caseload.progress.builders import make_goal
+from tests.caseload.progress.builders import make_goal, make_point
 from tests.conftest import Cast, date_there, make_person
 from tests.schedule.log_builders import publish_session
 
@@ -236,9 +237,9 @@ def test_one_sending_of_many_opens_no_other(cast: Cast) -> None:
         {"key": "sending-number-three-of-three", "url": "/api/1/data-points/", "body": point},
     ]
     told = carry(client_of(cast.mate), *sendings).json()["answers"]
-    assert [one["status"] for one in told] == [201, 400, 400]
+    assert [one["status"] for one in told] == [201, 400, 201]
     assert not StudentHold.objects.exists()
-    assert not DataPoint.objects.filter(goal=goal).exists()
+    assert DataPoint.objects.get(goal=goal).taken_by == cast.mate
 
 
 # ---- what is recorded, kept on a phone, and in a calendar ------------------------------------------------
@@ -286,14 +287,104 @@ def test_a_calendar_knows_no_team(cast: Cast) -> None:
 
 
 def test_pages_that_arent_opened_know_no_team(cast: Cast) -> None:
-    """What needs attention, reports, taking data: the own students alone."""
+    """What needs attention, reports, make-ups: the own students alone."""
     make_goal(cast.student)
     make_team(cast, shares=LOG)
     browser = browser_of(cast.mate)
-    for name in ("attention", "report_home", "progress_reports", "data_take", "make_ups", "team_decisions", "day"):
+    for name in ("attention", "report_home", "progress_reports", "make_ups", "team_decisions"):
         page = browser.get(reverse(name))
         assert page.status_code == 200, name
         assert cast.student.full_name not in page.content.decode(), name
     for name in ("report_student", "student_archive", "minutes_log", "student_progress_reports"):
         assert browser.get(reverse(name, args=[cast.student.pk])).status_code == 404, name
     assert Student.objects.visible_to(Person.objects.get(pk=cast.mate.pk)).get() == cast.mates_student
+
+
+# ---- a mate's day, and the data on goals -----------------------------------------------------------------
+
+
+def the_day(cast: Cast, day: dt.date | None = None) -> tuple[str, dict[str, int]]:
+    """Address of the teacher's day sheet."""
+    return reverse("day_of", args=[day or date_there()]), {"teacher": cast.teacher.pk}
+
+
+def test_a_mates_day_sheet_is_for_who_logs_for_each_other(cast: Cast) -> None:
+    """With its sessions, and no way to its drives, packet and messages; who only sees hasn't got it."""
+    session, goal = a_session(cast), make_goal(cast.student)
+    team = make_team(cast, shares=SEE)
+    browser, own = browser_of(cast.mate), browser_of(cast.teacher)
+    address, whose = the_day(cast)
+    assert browser.get(address, whose).status_code == 404
+    Api(cast.mate).get(f"days/{date_there()}/", 404, teacher=cast.teacher.pk)
+    team_save(actor=cast.coordinator, row=team, values={"shares": LOG})
+    page = browser.get(address, whose)
+    assert [str(one.session.uid) for one in page.context["sheet"].sessions] == [str(session.uid)]
+    seen, whole = page.content.decode(), own.get(address).content.decode()
+    assert f"student={goal.student_id}" in seen
+    assert reverse("log_session") in seen
+    for way in ("/packet/", "/happenings/", "/class-hour/", "/rotation/", "/seen/"):
+        assert way not in seen[seen.index("<main") :], way
+    assert "/packet/" in whole
+    told = Api(cast.mate).get(f"days/{date_there()}/", teacher=cast.teacher.pk)
+    assert [one["session"]["uid"] for one in told["lines"] if one["session"]] == [str(session.uid)]
+    assert Access.objects.filter(page="day_of", person=cast.mate, why=MATE).get().students.get() == cast.student
+    headers = {"Kept-Page": "names"}
+    assert browser.get(address, whose, headers=headers).status_code == 404
+
+
+def test_a_mates_day_sheet_is_empty_on_other_days(cast: Cast) -> None:
+    """The day before the team's first: its sessions aren't there."""
+    yesterday = school_day(back=1)
+    a_session(cast, yesterday)
+    make_team(cast, shares=LOG, first_day=date_there())
+    address, whose = the_day(cast, yesterday)
+    page = browser_of(cast.mate).get(address, whose)
+    assert page.context["sheet"].sessions == ()
+    assert cast.student.full_name not in page.content.decode()
+
+
+def test_what_falls_out_of_a_mates_day_is_logged_at_once(cast: Cast) -> None:
+    """Only where the mate is named: the own press logs the own sessions alone."""
+    session = a_session(cast)
+    CalendarEntry.objects.create(
+        district=cast.district, kind="closed", first_date=date_there(), last_date=date_there(), title="Snow"
+    )
+    make_team(cast, shares=LOG)
+    body = {"date": date_there().isoformat(), "client_id": str(uuid.uuid4())}
+    Api(cast.mate).post("day-marks/", 409, **body)
+    assert not DeliveryEntry.objects.exists()
+    press = {**body, "teacher": str(cast.teacher.pk), "building": ""}
+    assert browser_of(cast.mate).post(reverse("day_mark"), press).status_code == 302
+    version = DeliveryVersion.objects.get()
+    assert (version.logged_by, version.entry.session_uid) == (cast.mate, session.uid)
+
+
+def test_data_of_a_mates_student_are_taken_on_the_teams_days(cast: Cast) -> None:
+    """By page and API, with who took them; taken back by who took them, of the others' by nobody else."""
+    goal = make_goal(cast.student)
+    kept = make_point(goal, date_there(), 3, cast.teacher)
+    team = make_team(cast, shares=SEE)
+    browser, take = browser_of(cast.mate), reverse("data_take")
+    form = {"goal": goal.pk, "client_id": str(uuid.uuid4()), "day": date_there().isoformat(), "value": "4"}
+    here = f"{take}?student={cast.student.pk}"
+    assert cast.student.full_name not in browser.get(here).content.decode()
+    assert browser.post(here, form).status_code == 404
+    sent = {**form, "client_id": str(uuid.uuid4())}
+    Api(cast.mate).post("data-points/", 404, **sent)
+    team_save(actor=cast.coordinator, row=team, values={"shares": LOG})
+    assert browser.post(here, form).status_code == 302
+    Api(cast.mate).post("data-points/", **sent)
+    assert {one.taken_by for one in goal.data.exclude(pk=kept.pk)} == {cast.mate}
+    page = browser.get(here).content.decode()
+    mine = goal.data.get(client_id=form["client_id"])
+    assert reverse("data_undo", args=[mine.pk]) in page
+    assert reverse("data_undo", args=[kept.pk]) not in page
+    assert browser.post(reverse("data_undo", args=[kept.pk])).status_code == 404
+    assert browser.post(reverse("data_undo", args=[mine.pk])).status_code == 302
+    mine.refresh_from_db()
+    assert mine.undone_by == cast.mate
+    before = {**sent, "client_id": str(uuid.uuid4()), "day": (date_there() - 5 * DAY).isoformat()}
+    Api(cast.mate).post("data-points/", 404, **before)
+    assert browser.post(reverse("data_restore", args=[mine.pk])).status_code == 302
+    team_save(actor=cast.coordinator, row=team, values={"shares": SEE})
+    assert browser.post(reverse("data_undo", args=[mine.pk])).status_code == 404
