@@ -33,6 +33,7 @@ from schedule.happenings import api as happenings
 from schedule.imports.api import calendar_sources
 from schedule.imports.api import tables as imports
 from schedule.imports.api import templates as import_templates
+from schedule.joint import api as joint
 from schedule.log import api as log
 from schedule.make_ups import api as make_ups
 from schedule.notices import api as notices
@@ -121,6 +122,7 @@ router.register("plan-runs", runs.PlanRunViewSet, "plan_run")
 router.register("terms", terms.TermViewSet, "term")
 router.register("together", together.TogetherPlanViewSet, "together-plan")
 router.register("aide-hours", aides.AideHoursViewSet, "aide_hours")
+router.register("joint-services", joint.JointServiceViewSet, "joint_service")
 router.register("posts", assigning.PostViewSet, "post")
 router.register("assigning-runs", assigning.AssigningRunViewSet, "assigning-run")
 router.register("assigning-proposals", assigning.ProposalViewSet, "assigning-proposal")
@@ -196,6 +198,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("students/<id:pk>/support-sheet/", care.SupportSheetApi.as_view(), name="support_sheet"),
     path("students/<id:pk>/care/undo/", care.CareUndoApi.as_view(), name="care_undo"),
     path("classes/<id:pk>/contacts/undo/", care.ContactsUndoApi.as_view(), name="contacts_undo"),
+    path("students/<id:pk>/joint-services/undo/", joint.JointServiceUndoApi.as_view(), name="joint_service_undo"),
     path("contacts/<id:pk>/hours/undo/", aides.AideHoursUndoApi.as_view(), name="aide_hours_undo"),
     path("care-settings/", care.CareSettingsApi.as_view(), name="care_settings"),
     path("attention/", attention.AttentionApi.as_view(), name="attention"),

@@ -31,6 +31,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.beginning.urls")),
     path("", include("schedule.terms.urls")),
     path("", include("schedule.aides.urls")),
+    path("", include("schedule.joint.urls")),
     path("", include("schedule.equipment.urls")),
     path("", include("schedule.class_hour.urls")),
     path("", include("schedule.stations.urls")),

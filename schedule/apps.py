@@ -20,6 +20,7 @@ class ScheduleConfig(AppConfig):
             foresees=import_module("schedule.log.services").plan_effects_foreseen,
         )
         hooks.panel_add(import_module("schedule.terms.pages.students").usual_panel)
+        hooks.panel_add(import_module("schedule.joint.pages").joint_panel)
         import_module("accounts.guards").ends_add(import_module("schedule.weeks.services.ends").ends_told)
         covered = import_module("schedule.weeks.selectors.covered")
         import_module("caseload.plans.covered").covered_add(covered.in_sessions_of)

@@ -14,6 +14,7 @@ from schedule.class_hour.models import PartEquipment, Routine, RoutineChoice, Ro
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 from schedule.feeds.models import Feed, FeedBody, FeedItem
 from schedule.imports.models import ImportBatch, ImportedRow, OwnHeader
+from schedule.joint.models import JointService
 from schedule.notices.models import Hearing, Notice, NoticeSettings, ToldDate, WatchedTeacher
 from schedule.overview.models import CountedCause, CountedMissed, CountedServices, TeacherCount
 from schedule.packet.models import PacketLink, PacketView
@@ -63,6 +64,7 @@ __all__ = [
     "Hearing",
     "ImportBatch",
     "ImportedRow",
+    "JointService",
     "MarkingPeriod",
     "Meeting",
     "Notice",

@@ -160,7 +160,8 @@ class Need:
     """What one session asks of one date in one building.
 
     ``spaces`` in order of preference; empty where no space is needed. ``inside`` is set for a pushed-in service:
-    the class's own periods. ``at_lunch_too``: a consultation, which asks nothing of the students.
+    the class's own periods. ``at_lunch_too``: a consultation, which asks nothing of the students. ``at``: the only
+    moment that is asked about, whatever the bells say, since the students are taken then anyway.
     """
 
     minutes: int
@@ -168,6 +169,7 @@ class Need:
     spaces: tuple[SpaceDay, ...] = ()
     inside: tuple[ClassSpan, ...] | None = None
     at_lunch_too: bool = False
+    at: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,6 +214,9 @@ def _moments_of(
     bells: Bells, need: Need
 ) -> Iterator[tuple[int, tuple[SpaceDay, ...] | str | None, tuple[Bar, ...]]]:
     """(minute, spaces to choose from or the class's own space, bars known already)."""
+    if need.at is not None:
+        yield need.at, need.spaces, ()
+        return
     if need.inside is not None:
         for one in need.inside:
             for at in class_moments(one.span, need.minutes):

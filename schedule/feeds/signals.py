@@ -18,6 +18,8 @@ from schedule.calendar.models import CalendarEntry, Happening, SchoolYear
 from schedule.feeds.models import Feed
 from schedule.feeds.services.feeds import address_end
 from schedule.feeds.services.versions import feeds_of_district, feeds_of_teacher, feeds_touch
+from schedule.joint.models import JointService
+from schedule.joint.selectors import teachers_beside
 from schedule.notices.services.watching import district_touch, teacher_touch
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.selectors.day_shapes import NOT_HELD
@@ -37,10 +39,10 @@ def _district_of(row: Model) -> int | None:
             return row.teacher.district_id
         case PersonRole():
             return row.person.district_id
-        case Enrollment():  # A class's feed shows the sessions of who is in it.
+        case Enrollment() | ServiceLine():  # Class feeds show who is in it, and providers see the student.
             return row.student.district_id
-        case ServiceLine():  # Who provides it sees its student.
-            return row.plan.student.district_id
+        case JointService():
+            return row.service.student.district_id
         case Person() | Student() | Building() | CalendarEntry() | SchoolYear() | Happening():
             return row.district_id
     message = f"{type(row).__name__} has no district here"
@@ -54,7 +56,7 @@ def _shows_at_once(row: Model) -> bool:
         return row.first_day is not None
     if isinstance(row, PersonRole):
         return row.person.roles.count() > 1
-    at_once = (CalendarEntry, BuildingStaff, Substitution, SchoolYear, ServiceLine, Happening)
+    at_once = (CalendarEntry, BuildingStaff, Substitution, SchoolYear, ServiceLine, Happening, JointService)
     return isinstance(row, at_once)
 
 
@@ -78,6 +80,8 @@ def _week_changed(sender: type[Model], instance: WeekPlan, **told: Any) -> None:
     if instance.status in IN_FORCE_ONCE:
         feeds_touch(feeds_of_teacher(instance.teacher_id, instance.district_id))
         teacher_touch(teacher_id=instance.teacher_id)
+        for beside in teachers_beside(instance.teacher_id):  # Theirs say what is given together.
+            feeds_touch(feeds_of_teacher(beside, instance.district_id))
 
 
 def _log_changed(sender: type[Model], session_uids: set[UUID], **told: Any) -> None:
@@ -99,7 +103,7 @@ def connect() -> None:
     """Listen; twice has no effect."""
     for model in (
         District, Person, Substitution, SchoolClass, Student, Enrollment, ServiceLine, CalendarEntry, SchoolYear,
-        Building, BuildingStaff, Space, Happening, PersonRole,
+        Building, BuildingStaff, Space, Happening, PersonRole, JointService,
     ):  # fmt: skip
         for signal in (post_save, post_delete):
             signal.connect(_district_changed, sender=model, dispatch_uid=f"feeds-{model.__name__}")

@@ -16,10 +16,7 @@ from travel.roads.base import LEG_SOURCE_WORDS, LegSource
 
 @dataclass(frozen=True, slots=True)
 class AttendeeView:
-    """A student in a session.
-
-    ``name``, ``short`` and ``tight`` are empty, and ``care`` None, where the viewer may see codes only.
-    """
+    """A student in a session. Who may see codes only gets no ``care``, and names that are empty."""
 
     student_id: int
     line_id: int
@@ -42,7 +39,7 @@ class SessionView:
     """One session. ``label``: a class, or its students as the viewer may know them (``attendees``: not an office).
 
     ``off``, ``without``: why it is off, who is gone from it. ``changed``: how it is held otherwise than planned,
-    and ``left`` its minutes then. ``usual``: when earlier weeks held it; None: unknown.
+    and ``left`` its minutes then. ``usual``: when earlier weeks held it; None: unknown. ``together``: with whom.
     """
 
     uid: str
@@ -72,6 +69,7 @@ class SessionView:
     without: tuple[str, ...] = ()
     changed: str = ""
     left: int | None = None
+    together: tuple[str, ...] = ()
 
     @property
     def minutes(self) -> int:
@@ -229,7 +227,8 @@ class WeekDetail:
 
     ``broken``: hard rules that a draft breaks: it can't be published. ``no_longer_fits``: those that the week in
     force, from which it was made, breaks by now as well. ``title``: what it is called, ``name``: what somebody
-    called it. ``notes``: what the planner adds, such as groups. ``students_shown`` is false for an office.
+    called it. ``apart``: joint sessions that aren't. ``notes``: what the planner adds. ``students_shown`` is false
+    for an office.
     """
 
     week_id: int
@@ -264,6 +263,7 @@ class WeekDetail:
     may_edit: bool
     can_undo: bool
     title: str = ""
+    apart: tuple[str, ...] = ()
 
     @property
     def is_draft(self) -> bool:

@@ -13,7 +13,7 @@ from accounts.people.services import link_person_make
 from caseload.access.models import Access
 from caseload.care.models import CareView, Caution, CautionTag, Contact, Support, Try
 from caseload.delivery.models import CompensatoryTime, LedgerSettings
-from caseload.plans.models import Enrollment, StudentHold
+from caseload.plans.models import ContinuingService, Enrollment, StudentHold
 from caseload.progress.models import GoalRules, PhaseChange
 from caseload.retention.models import ErasureHold, ParentsWord, PermanentRecord, RetentionRule
 from caseload.teams.models import Team
@@ -43,6 +43,7 @@ from schedule.erasing.services.runs import erasure_list
 from schedule.feeds.services.feeds import feed_add
 from schedule.imports.models import ImportBatch
 from schedule.imports.services.work import import_send
+from schedule.joint.models import JointService
 from schedule.notices.models import NameRule, Notice, PushDevice
 from schedule.packet.models import PacketLink
 from schedule.packet.services import packet_link_make
@@ -200,6 +201,11 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
         "support": Support.objects.create(student=cast.student, text="Picture cards"),
         "caution": Caution.objects.create(student=cast.student, text="Seizures"),
         "contact": Contact.objects.create(student=cast.student, role="nurse", name="R. Orre", phone="555 0142"),
+        "joint_service": JointService.objects.create(
+            service=cast.line.service,
+            partner=ContinuingService.objects.create(student=cast.student),
+            first_day=MONDAY,
+        ),
         "aide_hours": AideHours.objects.create(
             contact=Contact.objects.create(student=cast.student, role="aide", name="Ms. Orel", phone="555 0143"),
             first_day=MONDAY,

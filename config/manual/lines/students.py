@@ -3,6 +3,7 @@
 from config.manual.lines.asking import PageHelp, says
 
 _AIDES = "students#aides-and-their-hours"
+_JOINT = "students#given-together-with-another-teacher"
 _PLANS, _CARE = "students#plans-and-services", "students#supports-cautions-and-contacts"
 
 STUDENTS: dict[str, PageHelp] = {
@@ -101,6 +102,12 @@ STUDENTS: dict[str, PageHelp] = {
         "Parents can be entered only where the district allows it.",
         "Nobody is called or written to by the program.",
         at=_CARE,
+    ),
+    "joint_service_": says(
+        "Which sessions two teachers give a student together.",
+        "From its first day on, whoever is planned second goes by the other’s week. Changes can be taken back.",
+        "Weeks that are planned already stay until you plan them again; minutes are logged by each teacher.",
+        at=_JOINT,
     ),
     "aide_list": says(
         "When each aide is there, and which students need one there.",

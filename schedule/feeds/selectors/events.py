@@ -15,7 +15,7 @@ from caseload.plans.models import ServiceLine
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.selectors.covers import Covers, covers_between
 from schedule.calendar.selectors.school_days import minutes_of, time_of
-from schedule.calendar.words import period_title
+from schedule.calendar.words import listed, period_title
 from schedule.feeds.build import Category, FeedEvent
 from schedule.feeds.models import Feed
 from schedule.feeds.selectors.rows import (
@@ -43,6 +43,7 @@ from schedule.weeks.selectors.day_shapes import (
     shapes_of,
     straight_legs,
 )
+from schedule.weeks.selectors.told.joint import joint_between
 
 # How the planner's ids of make-ups begin (schedule.weeks.planning.make_up_services).
 MAKE_UP = "make-up-"
@@ -133,6 +134,7 @@ class _Reading:
             covers_between(list(self.teachers), *window) if feed.kind != Feed.Kind.SUBSTITUTE else Covers()
         )
         self.held = self._held(teachers)
+        self.joint = joint_between(feed.teacher, *window) if self.own and feed.teacher is not None else {}
         self.leaving: dict[int, dt.time] = {}
         self.notes = self._travel_notes() if feed.drives == Feed.Drives.NOTE else {}
 
@@ -272,6 +274,8 @@ class _Reading:
         lines += [when] if when else []
         stands_in = self.covers.who_comes(row.date, row.uid, row.teacher) if self.own else ""
         lines += [f"{stands_in} stands in."] if stands_in else []
+        together = self.joint.get(str(row.uid), ())
+        lines += [f"Together with {listed(together)}."] if together else []
         lines += self.notes.get(row.pk, [])
         lines += [f"Log: {self.feed.site}{path}"] if path else []
         return "\n".join(lines)

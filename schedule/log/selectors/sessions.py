@@ -4,7 +4,7 @@ import datetime as dt
 import uuid
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
@@ -27,6 +27,7 @@ from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
 from schedule.weeks.selectors.covered import covered_now
 from schedule.weeks.selectors.day_shapes import AsHeld, as_held
 from schedule.weeks.selectors.leaving import Gone, gone_on
+from schedule.weeks.selectors.told.joint import Beside, joint_of
 from travel.places.models import Building
 
 
@@ -75,7 +76,7 @@ class LogSession:
 
     `off`: why it is off for good, as a clause; empty if it isn't. Nobody in it waits for a log then. `falls_out`:
     why it isn't held on its day, and is to be logged as missed for the reason `missed_as`, a code. `changed`: how
-    it is held otherwise, `left` its minutes then.
+    it is held otherwise, `left` its minutes then. `together`: the teachers who give it at the same time.
     """
 
     uid: uuid.UUID
@@ -100,6 +101,7 @@ class LogSession:
     missed_as: str = ""
     changed: str = ""
     left: int | None = None
+    together: tuple[str, ...] = ()
 
     @property
     def waiting(self) -> tuple[LogAttendee, ...]:
@@ -232,7 +234,14 @@ def log_sessions(
     gone = known.gone if known is not None else _gone(sessions)
     held = known.held if known is not None else as_held([row.week.teacher for row in sessions], sessions, gone)
     attendees = _attendees(viewer, sessions, gone, known, told=told)
-    return tuple(_log_session(row, attendees.get(row.pk, ()), held[row.uid], moment) for row in sessions)
+    joint = _joint(sessions, known, told=told)
+    found = (_log_session(row, attendees.get(row.pk, ()), held[row.uid], moment) for row in sessions)
+    return tuple(replace(one, together=joint.get(str(one.uid), ())) for one in found)
+
+
+def _joint(sessions: Sequence[PlannedSession], known: Known | None, *, told: bool) -> Beside:
+    """With whom they are given; a page that has read the sessions has said so already."""
+    return joint_of(sessions) if told and known is None and sessions else {}
 
 
 def _read(rows: QuerySet[PlannedSession], known: Known | None) -> list[PlannedSession]:

@@ -31,7 +31,7 @@ from schedule.weeks.planning.others.drafts import Around, Room, moments_of
 from schedule.weeks.planning.quotas import Owed
 from schedule.weeks.planning.rest.moment import Rest
 from schedule.weeks.planning.rules import longest_stretch, planner_days, weekly_preparation
-from schedule.weeks.planning.sources import Sources
+from schedule.weeks.planning.sources import Follow, Sources
 from schedule.weeks.planning.units import UnitInfo, Units
 from schedule.weeks.versions.content import SessionContent, WeekContent
 from schedule.weeks.versions.history import held_sessions, standing_pattern, weeks_before
@@ -59,7 +59,7 @@ class Base:
     is then what the week in force holds of it. ``leeway``: minutes before and after the contract day in which
     starts are sought too; nothing is planned there, as the day stays what it is. ``goals``: in their order.
     ``around``: drafts of others, which only planning goes around. ``together``: teachers who are planned together,
-    so that their weeks in force are in nobody's way.
+    so that their weeks in force are in nobody's way. ``follow``: whether joint sessions go by what others hold.
     """
 
     planned: Mapping[dt.date, WeekContent] = field(default_factory=dict)
@@ -76,6 +76,7 @@ class Base:
     goals: tuple[Goal, ...] = DEFAULT_GOALS
     around: Around = field(default_factory=Around)
     together: frozenset[int] = frozenset()
+    follow: Follow = field(default_factory=Follow)
 
     def takes(self, date: dt.date) -> bool:
         """Whether sessions may be placed on the date."""
@@ -181,7 +182,7 @@ def assemble(mine: TeacherRows, parts: Parts, base: Base) -> WeekInput:
             title=f"Week of {date_words(parts.monday)}",
         )
         pins, dropped = _pins(problem, parts, base.settled)
-        problem = replace(problem, pins=pins)
+        problem = replace(problem, pins=(*pins, *_joint_pins(problem, parts.units, pins)))
     except ProblemError as error:
         raise ApplicationError(f"{error.message} {error.remedy}", code="rules_contradict") from error
     return WeekInput(
@@ -329,6 +330,29 @@ def _pins(
         for member in problem.members(pin.unit):
             left[member] -= 1
     return tuple(pins), tuple(notes)
+
+
+def _joint_pins(problem: Problem, units: Units, pins: Sequence[Pin]) -> Iterator[Pin]:
+    """The sessions that stand beside another teacher's, of services that have others too.
+
+    One that is pinned then already stays; one too close to another pin is left to the search.
+    """
+    for service in problem.services:
+        mine = [pin for pin in pins if service.id in problem.members(pin.unit)]
+        kept = [
+            _pin_at(service.id, start) for start in units.infos[service.id].joint.kept if start in service.starts
+        ]
+        new = [pin for pin in kept if not any(_are_close(problem, service, pin, other) for other in mine)]
+        yield from new[: service.sessions - len(mine)]
+
+
+def _pin_at(unit: str, start: Start) -> Pin:
+    return Pin(unit, start.day, start.at, start.place, start.space)
+
+
+def _are_close(problem: Problem, service: Service, one: Pin, other: Pin) -> bool:
+    days = abs(problem.day_index(one.day) - problem.day_index(other.day))
+    return days < max(1, service.days_apart)
 
 
 def _bars_at(problem: Problem, pin: Pin) -> Iterator[str]:

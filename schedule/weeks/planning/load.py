@@ -88,6 +88,7 @@ def week_rows(
         contract=frame.contract,
         students=_students_of(frame.lines),
         together=base.together,
+        follow=base.follow,
     )
     return WeekRows(frame.mine, monday, frame.year, frame.lines, frame.buildings, frame.every, sources)
 

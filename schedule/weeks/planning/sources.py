@@ -28,6 +28,7 @@ from schedule.calendar.starts import (
     WeeklyTime,
     spoken,
 )
+from schedule.joint.selectors import given_together_of
 from schedule.weeks.planning.class_days import ClassDays, load_class_days
 from schedule.weeks.planning.others.elsewhere import (
     IN_FORCE,
@@ -40,6 +41,8 @@ from schedule.weeks.planning.others.elsewhere import (
     of_students,
     spans_in_use,
 )
+from schedule.weeks.planning.others.joint import Joint
+from schedule.weeks.planning.others.under_way import drafts_under_way
 from travel.places.models import Building, Space
 
 ASK_ABOUT = {
@@ -59,6 +62,19 @@ class HoldRow:
     ask: str
     first: dt.date | None
     last: dt.date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Follow:
+    """How a week goes by what others hold of joint services.
+
+    ``on``: it is planned by them, but for the lines ``apart``, for which that left no place. ``held``: which line
+    the week in force holds when.
+    """
+
+    on: bool = False
+    apart: frozenset[int] = frozenset()
+    held: frozenset[tuple[int, dt.date, int]] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +98,18 @@ class Sources:
     least: int = 1
     class_days: ClassDays = field(default_factory=ClassDays)
     aides: AidesNeeded = field(default_factory=AidesNeeded)
+    joint: Joint = field(default_factory=Joint)
+    follow: Follow = field(default_factory=Follow)
+
+    def without(self, other: Elsewhere) -> "Sources":
+        """As if another teacher's session weren't in anybody's way."""
+        return replace(
+            self,
+            elsewhere={key: tuple(one for one in held if one != other) for key, held in self.elsewhere.items()},
+            classes_elsewhere={
+                key: tuple(one for one in held if one != other) for key, held in self.classes_elsewhere.items()
+            },
+        )
 
     @property
     def dates(self) -> tuple[dt.date, ...]:
@@ -183,10 +211,11 @@ def load_sources(
     contract: Mapping[dt.date, Span],
     students: Sequence[Student],
     together: Collection[int] = (),
+    follow: Follow | None = None,
 ) -> Sources:
     """Load a week's sources for a teacher's students in the buildings of ``calendars``.
 
-    Weeks in force of the teachers in ``together`` are left out.
+    Weeks in force of the teachers in ``together`` are left out. ``follow``: which joint sessions the week goes by.
     """
     spaces: dict[int, list[Space]] = defaultdict(list)
     for space in Space.objects.filter(building__in=calendars):
@@ -214,7 +243,30 @@ def load_sources(
         least=settings_of(district, max(contract)).least_minutes,
         class_days=load_class_days(list(calendars)),
         aides=aides_needed([student.pk for student in students], list(calendars)),
+        joint=_joint(teacher, [student.pk for student in students], contract, held, together),
+        follow=follow or Follow(),
     )
+
+
+def _joint(
+    teacher: Person,
+    students: Collection[int],
+    dates: Collection[dt.date],
+    held: Sequence[Elsewhere],
+    together: Collection[int],
+) -> Joint:
+    """What is given together in the week; of who has no week in force, by the draft that they are at work on."""
+    first, last = min(dates), max(dates)
+    agreed = given_together_of(students, first, last)
+    if not agreed:
+        return Joint()
+    known = frozenset(service for one in held for service in one.services)
+    open_ = set(agreed) - known
+    mondays = {date - dt.timedelta(days=date.weekday()) for date in dates}
+    drafts = drafts_under_way(teacher, mondays) if open_ else []
+    theirs = Q(service_line__service__in=open_) & ~Q(session__week__teacher__in=together)
+    found = held_by_others(teacher, theirs, first, last, Q(session__week__in=drafts)) if drafts else ()
+    return Joint(agreed, (*(one for one in held if not one.services.isdisjoint(agreed)), *found))
 
 
 def _meetings(rows: Iterable[ClassMeeting]) -> dict[int, tuple[tuple[WeeklyTime, str | None], ...]]:
@@ -240,7 +292,7 @@ def _uses(
                 found[row.space_id, date].append(Use(span, row.school_class_id))
     for one in held:
         if one.space is not None:
-            found[one.space, one.date].append(Use(one.span, one.school_class, one.teacher))
+            found[one.space, one.date].append(Use(one.span, one.school_class, one.teacher, one.students))
     return {key: tuple(uses) for key, uses in found.items()}
 
 

@@ -4,28 +4,22 @@ Own-class lines of one class and one length are a single class session, within t
 one class, and small-group lines of one building, may be joined. One-to-one lines and consultations stand alone.
 """
 
-import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from caseload.plans.models import Enrollment, SchoolClass, ServiceLine
+from caseload.plans.models import ServiceLine
 from schedule.calendar.models import TeacherRules
-from schedule.calendar.starts import Candidates, DayFacts, Need, find_starts
-from schedule.calendar.starts_as_said import Meets, said_of_starts, starts_as_said
 from schedule.planner.problem import Group, Service
 from schedule.weeks.groups import GroupChoice, Joinable, choose_groups, common_starts, in_chunks
 from schedule.weeks.planning.line_week import LineWeek
 from schedule.weeks.planning.make_up_services import MakeUp, is_make_up, make_up_key
-from schedule.weeks.planning.sources import Sources, ask_office
-from travel.places.models import Space
-from travel.places.models.space import SpaceKind
+from schedule.weeks.planning.sources import Sources
+from schedule.weeks.planning.starting.candidates import candidates_of, is_direct, label_of, remarks_of
+from schedule.weeks.planning.starting.joint import JointStarts, joint_starts
 
 Setting = ServiceLine.Setting
 
-FOR_CLASSES = (SpaceKind.GYM, SpaceKind.HALF_GYM, SpaceKind.MULTIPURPOSE, SpaceKind.CLASSROOM)
-FOR_FEW = (SpaceKind.HALF_GYM, SpaceKind.MULTIPURPOSE, SpaceKind.GYM, SpaceKind.CLASSROOM)
-"""Kinds of spaces in the order that they are tried; a field or a pool only where the plan names it."""
 
 ANY_GRADE = 99
 
@@ -34,7 +28,8 @@ ANY_GRADE = 99
 class UnitInfo:
     """What a planner's service or group is made of. ``remarks`` say why it has no start at all, if so.
 
-    ``students``: marked codes of those who must be there, by id; none for a consultation.
+    ``students``: marked codes of those who must be there, by id; none for a consultation. ``joint``: where it
+    stands beside another teacher's session.
     """
 
     key: str
@@ -45,6 +40,7 @@ class UnitInfo:
     label: str
     remarks: tuple[str, ...] = ()
     students: Mapping[int, str] = field(default_factory=dict)
+    joint: JointStarts = field(default_factory=JointStarts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +111,7 @@ def _bundles(lines: Sequence[LineWeek]) -> dict[str, tuple[LineWeek, ...]]:
     found: dict[str, tuple[LineWeek, ...]] = {}
     for one in lines:
         home = one.place.home_class_id
-        if one.line.setting == Setting.OWN_CLASS and home is not None and _is_direct(one.line):
+        if one.line.setting == Setting.OWN_CLASS and home is not None and is_direct(one.line):
             classes[home, one.owed.minutes].append(one)
         else:
             found[line_key(one.line.pk)] = (one,)
@@ -129,10 +125,6 @@ def _bundles(lines: Sequence[LineWeek]) -> dict[str, tuple[LineWeek, ...]]:
     return found
 
 
-def _is_direct(line: ServiceLine) -> bool:
-    return line.service_type == ServiceLine.Type.DIRECT
-
-
 def _days_apart(line: ServiceLine) -> int:
     """A daily service meets on each day, as often as it says."""
     if line.unit == ServiceLine.Unit.DAY:
@@ -142,14 +134,15 @@ def _days_apart(line: ServiceLine) -> int:
 
 def _service(key: str, members: tuple[LineWeek, ...], sources: Sources) -> tuple[Service, UnitInfo]:
     school_class = _class_of(members[0], make_up=is_make_up(key))
-    candidates = list(_candidates(members, school_class, sources))
-    starts = [start for one in candidates for start in one.starts]
-    label = _label(members)
+    candidates = list(candidates_of(members, school_class, sources))
+    joint = _joint(key, members, school_class, sources)
+    starts = joint.among([start for one in candidates for start in one.starts])
+    label = label_of(members)
     service = Service(
         id=key,
         minutes=members[0].owed.minutes,
         sessions=max(one.owed.sessions for one in members),
-        starts=tuple(starts),
+        starts=starts,
         label=label,
         days_apart=max(_days_apart(one.line) for one in members),
         weight=len(members),
@@ -163,10 +156,16 @@ def _service(key: str, members: tuple[LineWeek, ...], sources: Sources) -> tuple
         building=members[0].building.pk,
         school_class=school_class,
         label=label,
-        remarks=_remarks(members, sources) if not starts else (),
+        remarks=remarks_of(members, sources) if not starts else (),
         students=_direct_students(members),
+        joint=joint,
     )
     return service, info
+
+
+def _joint(key: str, members: tuple[LineWeek, ...], school_class: int | None, sources: Sources) -> JointStarts:
+    """A make-up is one's own, whatever else is given together."""
+    return JointStarts() if is_make_up(key) else joint_starts(members, school_class, sources)
 
 
 def _make_up_service(members: tuple[LineWeek, ...], sources: Sources) -> tuple[Service, UnitInfo]:
@@ -174,40 +173,9 @@ def _make_up_service(members: tuple[LineWeek, ...], sources: Sources) -> tuple[S
     key = make_up_key(MakeUp(tuple(one.line.pk for one in members), members[0].owed.minutes))
     service, info = _service(key, members, sources)
     owed = {date.isoformat() for date in sources.dates if all(one.active_on(date) for one in members)}
-    label = " + ".join(_label((one,)) for one in members)
+    label = " + ".join(label_of((one,)) for one in members)
     starts = tuple(one for one in service.starts if one.day in owed)
     return replace(service, label=f"{label} (make-up)", starts=starts), replace(info, label=label)
-
-
-def _candidates(members: Sequence[LineWeek], school_class: int | None, sources: Sources) -> Iterator[Candidates]:
-    """On each date of the week, when the unit can be served and what bars it."""
-    for date in sources.dates:
-        leads = next((one for one in members if one.active_on(date)), None)
-        if leads is None:
-            continue
-        active = [one for one in members if one.joins_on(date, leads)]
-        building = leads.places[date].building
-        facts = sources.facts(building.pk, date)
-        need = _need(active, leads.places[date], facts, sources)
-        if need is not None:
-            found = find_starts(building.code, facts, need, sources.contract[date])
-            meets = _meets(active, date, school_class, sources)
-            yield starts_as_said(found, date, meets, said_of_starts(sources.said, date), sources.least)
-
-
-def _meets(active: Sequence[LineWeek], date: dt.date, school_class: int | None, sources: Sources) -> Meets:
-    """Who would meet where, as what happened to a day is held against sessions."""
-    place = active[0].places[date]
-    return Meets(
-        building=place.building_id,
-        teacher=sources.teacher,
-        minutes=active[0].owed.minutes,
-        spaces={space.name: space.pk for space in sources.spaces.get(place.building_id, ())},
-        school_class=school_class,
-        students=frozenset((one.line.plan.student_id, one.places[date].grade) for one in active),
-        who=_label(active),
-        ask=ask_office(place.building),
-    )
 
 
 def _class_of(one: LineWeek, *, make_up: bool) -> int | None:
@@ -219,84 +187,8 @@ def _class_of(one: LineWeek, *, make_up: bool) -> int | None:
 
 def _direct_students(members: Iterable[LineWeek]) -> dict[int, str]:
     """Students by id with their marked code; those of a consultation aren't there."""
-    served = [one.line.plan.student for one in members if _is_direct(one.line)]
+    served = [one.line.plan.student for one in members if is_direct(one.line)]
     return {student.pk: student.marked_code for student in served}
-
-
-def _label(members: Sequence[LineWeek]) -> str:
-    home = members[0].home_class
-    if len(members) > 1 and home is not None:
-        return home.name
-    who = members[0].line.plan.student.marked_code
-    return who if _is_direct(members[0].line) else f"{who} (consultation)"
-
-
-def _need(active: Sequence[LineWeek], place: Enrollment, facts: DayFacts, sources: Sources) -> Need | None:
-    """What one session asks of a date and a place; ``None`` where no space or class at all is allowed there."""
-    line, minutes = active[0].line, active[0].owed.minutes
-    if not _is_direct(line):
-        return Need(minutes, (), at_lunch_too=True)
-    students = tuple(sources.student_day(one.line.plan.student, one.places[facts.date], facts) for one in active)
-    if line.setting == Setting.PUSH_IN and line.pushed_into is not None:
-        here = line.pushed_into.building_id == place.building_id
-        students = sources.held_with(line.pushed_into, students, facts.date, pushed_in=True)
-        return Need(minutes, students, inside=sources.class_spans(line.pushed_into.pk, facts)) if here else None
-    spaces = _spaces(active, place.building_id, sources)
-    if spaces is None:
-        return None
-    home = place.home_class if line.setting == Setting.OWN_CLASS else None
-    students = sources.held_with(home, students, facts.date)
-    return Need(minutes, students, sources.space_days(spaces, facts, home, ask_office(place.building)))
-
-
-def _named_spaces(active: Iterable[LineWeek]) -> list[set[int]]:
-    """The spaces that each line allows, where it names any."""
-    allowed = [{space.pk for space in one.line.allowed_spaces.all()} for one in active]
-    return [spaces for spaces in allowed if spaces]
-
-
-def _spaces(active: Sequence[LineWeek], building: int, sources: Sources) -> tuple[Space, ...] | None:
-    """Spaces to try, best first; empty where the building names none, ``None`` where the lines allow none."""
-    every = sources.spaces.get(building, ())
-    named = _named_spaces(active)
-    if named:
-        shared = set.intersection(*named)
-        return tuple(space for space in every if space.pk in shared) or None
-    order = FOR_CLASSES if active[0].line.setting == Setting.OWN_CLASS else FOR_FEW
-    liked = [space for space in every if space.kind in order]
-    liked.sort(key=lambda space: (order.index(SpaceKind(space.kind)), space.name))
-    return tuple(liked) or (None if every else ())
-
-
-def _remarks(members: Sequence[LineWeek], sources: Sources) -> tuple[str, ...]:
-    """Why there is no moment at all for this service in the week."""
-    line, building = members[0].line, members[0].building
-    found: list[str] = []
-    if line.setting == Setting.PUSH_IN and line.pushed_into is not None:
-        found += _class_remarks(line.pushed_into, members[0], sources)
-    elif _is_direct(line) and _spaces(members, building.pk, sources) is None:
-        found.append(f"No space of {building.name} is allowed for it: name spaces in the service line.")
-    for date in sources.dates:
-        facts = sources.facts(building.pk, date)
-        if facts.problem:
-            found.append(facts.problem)
-        elif not facts.open:
-            found.append(f"{building.name} has no students on {date:%A} ({facts.reason}).")
-    return tuple(dict.fromkeys(found))
-
-
-def _class_remarks(school_class: SchoolClass, member: LineWeek, sources: Sources) -> list[str]:
-    if school_class.building_id != member.building.pk:
-        told = (
-            f"{school_class.name} isn't in {member.building.name}, where the student is in this week. Change the "
-            "service from the day of the move."
-        )
-        return [told]
-    minutes = member.owed.minutes
-    slots = sources.meetings.get(school_class.pk, ())
-    if not slots:
-        return [f"{school_class.name} has no physical education period of its own: enter when the class meets."]
-    return [f"A period of {school_class.name} must hold {minutes} minutes on a day that you work."]
 
 
 # ---- groups ----------------------------------------------------------------------------------------------
@@ -342,7 +234,7 @@ def _joinable(lines: Mapping[int, LineWeek]) -> list[tuple[str, list[LineWeek]]]
     """Lines that might be taken together, each with a text that says where."""
     found: dict[tuple[str, int, int, int], list[LineWeek]] = defaultdict(list)
     for one in lines.values():
-        if not _is_direct(one.line) or one.owed.sessions == 0:
+        if not is_direct(one.line) or one.owed.sessions == 0:
             continue
         if one.line.setting == Setting.SMALL_GROUP:
             found[one.building.name, one.building.pk, 0, one.owed.minutes].append(one)

@@ -91,8 +91,14 @@ def build_detail(viewer: Person, week: WeekPlan, names: StudentNames | None = No
         students_shown=not office,
         may_edit=week.teacher_id == viewer.pk or viewer.is_coordinator,
         title=titles_of([week])[week.pk],
+        apart=_apart(seen, names),
         can_undo=week.status == WeekPlan.Status.DRAFT and WeekRevision.objects.filter(week=week).exists(),
     )
+
+
+def _apart(seen: SeenWeek, names: StudentNames) -> tuple[str, ...]:
+    """Joint sessions that aren't at the same time, in sentences."""
+    return tuple(one.words(names.full.get(one.student, one.code)) for one in seen.joint.apart)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,9 @@ from schedule.calendar.selectors.school_days import minutes_of
 from schedule.weeks.aims import AIM_GOALS, Aim
 from schedule.weeks.models import PlanRun, WeekPlan
 from schedule.weeks.planning.assemble import Base
+from schedule.weeks.planning.others.drafts import moments_of
 from schedule.weeks.planning.rest.reading import rest_from
+from schedule.weeks.planning.sources import Follow
 from schedule.weeks.versions.content import SessionContent, WeekContent, content_read
 
 TO_SUNDAY = dt.timedelta(days=6)
@@ -24,6 +26,7 @@ def run_base(
         pins=_pins(run, monday),
         between=(run.first_date, run.last_date),
         goals=AIM_GOALS[Aim(run.aim)],
+        follow=Follow(on=True, held=moments_of(in_force.sessions if in_force else ())),
     )
     if run.first_time is None or in_force is None or not monday <= run.first_date <= monday + TO_SUNDAY:
         return base

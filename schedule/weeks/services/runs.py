@@ -46,7 +46,7 @@ from schedule.weeks.services.kept import AGAIN, DoneWeek, PlannedWeeks, RunKept,
 from schedule.weeks.services.patience import Clock, clock_limit, cut_words, patience
 from schedule.weeks.services.progress import Report, RunProgress
 from schedule.weeks.services.rest import base_without_loss, published_of, rest_moment, sessions_to_stay
-from schedule.weeks.services.with_drafts import drafts_notes, lines_despite, week_around
+from schedule.weeks.services.with_drafts import drafts_notes, lines_apart, lines_despite, week_around
 from schedule.weeks.versions.content import WeekContent
 from schedule.weeks.versions.history import content_in_force
 
@@ -275,13 +275,15 @@ def _searched(run: PlanRun, monday: dt.date, loaded: WeekInput, search: _Search)
 
 
 def _around_drafts(run: PlanRun, monday: dt.date, base: Base, search: _Search) -> tuple[WeekInput, Result]:
-    """The week planned around others' drafts; what has no place so is planned as if there were none."""
+    """The week planned around others' drafts and by joint sessions; what has no place so is planned without."""
     week = week_around(run.teacher, monday, base)
     result = _searched(run, monday, week.loaded, search)
     lines = lines_despite(week, result)
-    if not lines:
+    apart = lines_apart(week, result)
+    if not lines and not apart:
         return week.loaded, result
-    again = week_around(run.teacher, monday, replace(base, around=Around(despite=lines)))
+    without = replace(base, around=Around(despite=lines), follow=replace(base.follow, apart=apart))
+    again = week_around(run.teacher, monday, without)
     second = _searched(run, monday, again.loaded, search)
     return (again.loaded, second) if second.plan is not None else (week.loaded, result)
 

@@ -42,6 +42,16 @@ def lines_despite(week: WeekAround, result: Result) -> frozenset[int]:
     return frozenset(lines) - week.base.around.despite
 
 
+def lines_apart(week: WeekAround, result: Result) -> frozenset[int]:
+    """The lines whose joint sessions leave no week, or have no place in it: they are planned by themselves then."""
+    infos = week.loaded.units.infos
+    if result.plan is None:
+        kept = [one for one in infos.values() if one.joint.kept or one.joint.only]
+    else:
+        kept = [infos[one.service] for one in result.unplaced if infos[one.service].joint.only]
+    return frozenset(line for one in kept for line in one.lines)
+
+
 def drafts_notes(teacher: Person, monday: dt.date, content: WeekContent) -> list[str]:
     """What a run says of others' drafts: what it meets, and whose week is being planned. Marked codes only."""
     met = drafts_met(None, teacher, [content])

@@ -9,7 +9,7 @@ from django.db.models import Q
 from accounts.models import Person
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.planning.others.clashes import OthersClash, clashes_with_others, ways_out
-from schedule.weeks.planning.others.drafts import drafts_under_way
+from schedule.weeks.planning.others.under_way import drafts_under_way
 from schedule.weeks.versions.content import WeekContent, content_read
 
 

@@ -16,6 +16,8 @@ from schedule.calendar.models import ClassMeeting
 from schedule.calendar.selectors.school_days import load_calendars, school_year_of
 from schedule.calendar.starts import Span, most_at_once, spoken
 from schedule.calendar.words import listed
+from schedule.joint.agreed import GivenTogether
+from schedule.joint.selectors import given_together_of
 from schedule.weeks.planning.others.elsewhere import (
     IN_FORCE,
     Elsewhere,
@@ -24,6 +26,7 @@ from schedule.weeks.planning.others.elsewhere import (
     of_students,
     spans_in_use,
 )
+from schedule.weeks.planning.others.joint import is_agreed, is_beside
 from schedule.weeks.planning.sources import slot_of
 from schedule.weeks.versions.content import SessionContent
 from travel.places.models import Space
@@ -64,13 +67,16 @@ def clashes_with_others(
     """
     if not sessions:
         return []
-    students = _students_of(line for one in sessions for line in one.lines)
+    lines = _lines_of(line for one in sessions for line in one.lines)
+    students = {line: student for line, (student, _) in lines.items()}
     concerns = of_students(set(students.values())) | _classes_and_spaces(sessions)
     dates = [one.date for one in sessions]
     held = held_by_others(teacher, concerns, min(dates), max(dates), weeks)
     if not held:
         return []
+    agreed = given_together_of(set(students.values()), min(dates), max(dates))
     asked = _Asked(_names(viewer, students.values()), teacher, students, held)
+    asked.joint = {line: agreed.get(service, ()) for line, (_, service) in lines.items()}
     ordered = sorted(sessions, key=lambda one: (one.date, one.start))
     found = {(clash.uid, clash.words): clash for one in ordered for clash in asked.clashes(one)}
     return list(found.values())
@@ -92,10 +98,12 @@ def ways_out(found: Sequence[OthersClash]) -> str:
     return f"Plan the week again around it, ask {whom} to move theirs, or publish without {these}."
 
 
-def _students_of(lines: Iterable[int]) -> dict[int, int]:
-    """Who must be there, by line: nobody for a consultation."""
+def _lines_of(lines: Iterable[int]) -> dict[int, tuple[int, int]]:
+    """Who must be there and for which service, by line: nobody for a consultation."""
     rows = ServiceLine.objects.filter(pk__in=set(lines), service_type=ServiceLine.Type.DIRECT)
-    return dict(rows.values_list("pk", "plan__student_id"))
+    return {
+        pk: (student, service) for pk, student, service in rows.values_list("pk", "plan__student_id", "service")
+    }
 
 
 def _names(viewer: Person | None, students: Iterable[int]) -> Mapping[int, str]:
@@ -119,14 +127,22 @@ class _Asked:
         self.spaces = {space.pk: space for space in spaces.select_related("building__district")}
         classes = SchoolClass.objects.filter(pk__in={one.school_class for one in held if one.school_class})
         self.classes = dict(classes.values_list("pk", "name"))
+        self.joint: Mapping[int, Sequence[GivenTogether]] = {}
 
     def clashes(self, one: SessionContent) -> Iterator[OthersClash]:
         """Each thing that a session would have while another teacher has it."""
         span = (one.start, one.end)
-        others = [other for other in self.held.get(one.date, ()) if other.meets(one.date, span)]
+        met = (other for other in self.held.get(one.date, ()) if other.meets(one.date, span))
+        others = [other for other in met if not self._is_joint(one, other)]
         for other in others:
             yield from self._met(one, other)
         yield from self._too_full(one, [other for other in others if other.space == one.space])
+
+    def _is_joint(self, one: SessionContent, other: Elsewhere) -> bool:
+        """Whether it is one session of both teachers, and whoever is in both is given it by both."""
+        lines = [line for line in one.lines if self.students.get(line) in other.students]
+        beside = is_beside(other, (one.start, one.end), one.building, one.space)
+        return beside and bool(lines) and all(is_agreed(self.joint[line], other) for line in lines)
 
     def _met(self, one: SessionContent, other: Elsewhere) -> Iterator[OthersClash]:
         """Students and the class of a session that are with another teacher then."""
@@ -150,7 +166,7 @@ class _Asked:
         if one.space is None or not there or one.setting == ServiceLine.Setting.PUSH_IN:
             return
         space, span = self.spaces[one.space], (one.start, one.end)
-        uses = [Use(other.span, other.school_class, other.teacher) for other in there]
+        uses = [Use(other.span, other.school_class, other.teacher, other.students) for other in there]
         if space.classes_that_fit > 1:
             uses += _own_periods(self.teacher, space, one.date)
         if most_at_once(spans_in_use(uses, one.school_class), span) < space.classes_that_fit:

@@ -4,43 +4,22 @@ import datetime as dt
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from django.db.models import Max, Q
-from django.utils import timezone
+from django.db.models import Q
 
 from accounts.models import Person
 from jobs.models import Job
 from schedule.calendar.starts import Span, most_at_once, spoken
 from schedule.planner.problem import Barred, Group, Service, Start
-from schedule.weeks.models import PlanRun, WeekPlan
+from schedule.weeks.models import PlanRun
 from schedule.weeks.planning.others.elsewhere import Elsewhere, Use, held_by_others, spans_in_use
+from schedule.weeks.planning.others.under_way import drafts_under_way
 from schedule.weeks.planning.sources import Sources
 from schedule.weeks.planning.units import UnitInfo
 from schedule.weeks.versions.content import SessionContent
 from travel.places.models import Building
 
-STILL_AT_WORK = dt.timedelta(days=14)
-"""How long after its last change a draft counts as one that somebody is at work on: common practice, no source."""
 IN_A_DRAFT = "in_a_draft"
 TO_SUNDAY = dt.timedelta(days=6)
-
-
-def drafts_under_way(teacher: Person, mondays: Collection[dt.date], now: dt.datetime | None = None) -> list[int]:
-    """The drafts of these weeks that other teachers of the district are at work on, one of each at most.
-
-    That is the newest of a teacher's, as long as it was changed in the last 14 days and after the week that is in
-    force.
-    """
-    since = (now or timezone.now()) - STILL_AT_WORK
-    rows = WeekPlan.objects.filter(district=teacher.district_id, monday__in=mondays).exclude(teacher=teacher)
-    in_force = rows.filter(status=WeekPlan.Status.PUBLISHED).values_list("teacher", "monday", "published_at")
-    last = {(whose, monday): max(at or since, since) for whose, monday, at in in_force}
-    newest: dict[tuple[int, dt.date], int] = {}
-    drafts = rows.filter(status=WeekPlan.Status.DRAFT).annotate(edited=Max("revisions__created_at")).order_by("pk")
-    for pk, whose, monday, made, edited in drafts.values_list("pk", "teacher", "monday", "created_at", "edited"):
-        at = max(made, edited or made)
-        if at > last.get((whose, monday), since):
-            last[whose, monday], newest[whose, monday] = at, pk
-    return sorted(newest.values())
 
 
 def being_planned(teacher: Person, monday: dt.date) -> list[str]:
@@ -77,7 +56,8 @@ class Around:
         barred: list[Barred] = []
         starts: list[Start] = []
         for one in unit.starts:
-            met = room.met(info, one, unit.minutes, self.held)
+            beside = (one.day, one.at) in info.joint.moments
+            met = None if beside else room.met(info, one, unit.minutes, self.held)
             if met is None:
                 starts.append(one)
             else:
@@ -129,7 +109,10 @@ class Room:
             return
         building, date = self.buildings[start.place].pk, dt.date.fromisoformat(start.day)
         fits = next(one.classes_that_fit for one in self.sources.spaces[building] if one.pk == space)
-        uses = [*self.sources.uses.get((space, date), ()), *(Use(one.span, one.school_class) for one in there)]
+        uses = [
+            *self.sources.uses.get((space, date), ()),
+            *(Use(one.span, one.school_class, students=one.students) for one in there),
+        ]
         if most_at_once(spans_in_use(uses, info.school_class), span) >= fits:
             who = there[0].teacher
             yield f"a draft of {who}: {start.space} is taken {spoken(there[0].span)}", who

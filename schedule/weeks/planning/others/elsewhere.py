@@ -25,7 +25,8 @@ IN_FORCE = Q(session__week__status=WeekPlan.Status.PUBLISHED)
 class Elsewhere:
     """A session with another teacher on a date; minutes after midnight, local to the building.
 
-    ``students``: those who are asked about and must be there. ``draft``: it isn't in force.
+    ``students``: those who are asked about and must be there, ``services`` what each has there. ``place``: the
+    building. ``draft``: it isn't in force.
     """
 
     date: dt.date
@@ -37,6 +38,8 @@ class Elsewhere:
     pushed_in: bool = False
     students: frozenset[int] = field(default_factory=frozenset)
     draft: bool = False
+    place: int = 0
+    services: frozenset[int] = field(default_factory=frozenset)
 
     def meets(self, date: dt.date, span: Span) -> bool:
         """Whether it shares a minute with a time of a date."""
@@ -89,6 +92,8 @@ def _elsewhere(held: PlannedSession, there: Iterable[SessionAttendee]) -> Elsewh
         pushed_in=held.setting == ServiceLine.Setting.PUSH_IN,
         students=frozenset(row.student_id for row in direct),
         draft=held.week.status != WeekPlan.Status.PUBLISHED,
+        place=held.building_id,
+        services=frozenset(row.service_line.service_id for row in direct),
     )
 
 
@@ -122,20 +127,34 @@ def by_class(held: Iterable[Elsewhere]) -> Mapping[int, tuple[Elsewhere, ...]]:
 class Use:
     """Somebody else's use of a space on a date; ``school_class`` is who is in it then, ``who`` the teacher's name.
 
-    A class's own period has no ``who``.
+    A class's own period has no ``who``. ``students``: who is in it, as far as they are asked about.
     """
 
     span: Span
     school_class: int | None = None
     who: str = ""
+    students: frozenset[int] = field(default_factory=frozenset)
 
 
 def spans_in_use(uses: Iterable[Use], but: int | None = None) -> tuple[Span, ...]:
-    """When a space is used; a class is in it once, however many teachers are with it. Without one class."""
+    """When a space is used; a class is in it once, however many teachers are with it. Without one class.
+
+    Two teachers with the same students at the same time are in it once, too.
+    """
     alone, classes = [], defaultdict(list)
-    for use in uses:
+    for use in _once(uses):
         if use.school_class is None:
             alone.append(use.span)
         elif use.school_class != but:
             classes[use.school_class].append(use.span)
     return (*alone, *(span for spans in classes.values() for span in joined(spans)))
+
+
+def _once(uses: Iterable[Use]) -> list[Use]:
+    """The uses, a session that two teachers give together once: its students are in both."""
+    known: list[Use] = []
+    for use in sorted(uses, key=lambda one: (one.school_class is None, -len(one.students))):
+        joint = use.school_class is None and bool(use.students)
+        if not (joint and any(one.span == use.span and use.students <= one.students for one in known)):
+            known.append(use)
+    return known

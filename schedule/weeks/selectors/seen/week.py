@@ -22,6 +22,7 @@ from schedule.weeks.selectors.leaving import Gone, gone_in
 from schedule.weeks.selectors.seen.marks import KnownRows, WeekMarks, week_marks
 from schedule.weeks.selectors.seen.rows import building_day, item_view, session_view, straight_view
 from schedule.weeks.selectors.seen.usual import is_usual, usual_times
+from schedule.weeks.selectors.told.joint import JointSeen, joint_seen
 from travel.places.models import Building
 from travel.places.naming import short_school_names
 
@@ -87,6 +88,11 @@ class SeenWeek:
     def gone(self) -> Gone:
         """Who isn't in these sessions anymore."""
         return gone_in(self.rows)
+
+    @cached_property
+    def joint(self) -> JointSeen:
+        """Which of its sessions another teacher gives as well, and which no longer are at the same time."""
+        return JointSeen() if self.office else joint_seen(self.week)
 
     # ---- rows ------------------------------------------------------------------------------------------------
 
@@ -180,6 +186,7 @@ class SeenWeek:
                 _as_held(one, self.marks),
                 usual=is_usual(one, times, self.calendars),
                 building_short=self.short_names.get(one.building_id, ""),
+                together=self.joint.beside.get(one.uid, ()),
             )
             for one in views
         )

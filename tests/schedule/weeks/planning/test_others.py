@@ -17,8 +17,8 @@ from schedule.planner.asking.favor_kinds import favors_of
 from schedule.weeks.models import PlannedSession, UnplacedSession, WeekPlan
 from schedule.weeks.planning.load import load_week
 from schedule.weeks.planning.others.ahead import others_ahead
-from schedule.weeks.planning.others.drafts import drafts_under_way
 from schedule.weeks.planning.others.elsewhere import Use, spans_in_use
+from schedule.weeks.planning.others.under_way import drafts_under_way
 from schedule.weeks.services.weeks import week_discard, week_publish, week_restore
 from tests.api import Api
 from tests.conftest import Cast

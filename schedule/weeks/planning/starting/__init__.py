@@ -1,0 +1,1 @@
+"""Where sessions could begin: by themselves, and together with another teacher's."""
