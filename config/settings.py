@@ -207,7 +207,7 @@ SESSION_COOKIE_NAME = host_alone + "sessionid"
 CSRF_COOKIE_NAME = host_alone + "csrftoken"
 CSRF_COOKIE_SECURE = SESSION_COOKIE_SECURE
 SECURE_SSL_REDIRECT = SESSION_COOKIE_SECURE
-SECURE_REDIRECT_EXEMPT = [r"^api/"]  # refused there: config.running.open_line
+SECURE_REDIRECT_EXEMPT = [r"^api/", r"^metrics/", r"^sign-in/provider/ended/"]  # refused: config.running.open_line
 # For a year a browser asks this host by HTTPS alone (RFC 6797). What other hosts of the domain do is theirs.
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if SESSION_COOKIE_SECURE else 0
 # So the program binds neither those nor the lists that browsers come with, whatever the check advises.

@@ -75,6 +75,8 @@ class ProviderSite:
     takes_new_key: bool = False
     """With the next request."""
     challenges: dict[str, str] = field(default_factory=dict)
+    held: RSAKey | None = None
+    """By which it signed last."""
     tokens: list[str] = field(default_factory=list)
     """All that was handed out."""
 
@@ -89,6 +91,17 @@ class ProviderSite:
         answer = requests.post(location, data=form, allow_redirects=False, timeout=10)
         assert answer.status_code == 302, answer.text
         return answer.headers["Location"]
+
+    def key(self) -> RSAKey:
+        """The key by which it signs just now."""
+        assert self.held is not None, "nobody has asked it anything yet"
+        return self.held
+
+    def signed(self, claims: dict[str, Any], header: dict[str, Any]) -> str:
+        """What it tells this program by itself, such as that a sign-in has ended."""
+        key = self.key()
+        told = {name: value for name, value in header.items() if value is not None}
+        return jwt.encode({"alg": "RS256", "kid": key.kid, **told}, claims, key)
 
     def register(self, back: str) -> None:
         """Make this program known (OpenID Connect Dynamic Client Registration 1.0)."""
@@ -116,6 +129,7 @@ def _hold_challenges(app: flask.Flask, site: ProviderSite) -> None:
         if site.takes_new_key:
             flask.g.oidc_provider_mock_storage.jwk = RSAKey.generate_key(2048, private=True)
             site.takes_new_key = False
+        site.held = flask.g.oidc_provider_mock_storage.jwk
         if request.path == "/oauth2/authorize":
             assert request.args.get("code_challenge_method") == "S256"
             assert len(request.args["code_challenge"]) == 43  # RFC 7636, 4.2: a SHA-256 in base64url

@@ -1,7 +1,8 @@
 """How long a sign-in lasts: until it wasn't used for the district's time, and on a shared computer shorter."""
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth import logout
@@ -16,9 +17,9 @@ from accounts.sign_in.services.sessions import session_begin, session_forget, se
 
 SEEN, BEGAN, MINUTES, KEY = "seen", "began", "idle_minutes", "key"
 SHARED, MISSING = "shared", "factor_missing"
-BY_PROVIDER, STEP_THERE = "by_provider", "second_step_at_provider"
-"""In a session that began at the district's provider: when somebody proved there who they are, in seconds; and
-whether a second factor was asked there."""
+BY_PROVIDER, STEP_THERE, SESSION_THERE = "by_provider", "second_step_at_provider", "session_at_provider"
+"""In a session that began at the district's provider: when somebody proved there who they are, in seconds; whether
+a second factor was asked there; and what the provider calls its own session, if it says."""
 EVERY = 60
 """Seconds: a session that is used is written that often at most."""
 KEPT = "Kept-Page"
@@ -44,6 +45,19 @@ def browser_words(agent: str) -> str:
     browser = next((name for mark, name in BROWSERS if mark in agent), "")
     system = next((name for mark, name in SYSTEMS if mark in agent), "")
     return " on ".join(one for one in (browser, system) if one)
+
+
+def held_by_provider(said: object) -> Callable[[Mapping[str, Any]], bool]:
+    """Of what a session holds: whether it began at the provider, in the session there that is `said`.
+
+    Where one of both sides doesn't know which it was, it is.
+    """
+
+    def began_there(held: Mapping[str, Any]) -> bool:
+        known = held.get(SESSION_THERE)
+        return BY_PROVIDER in held and (not said or not known or said == known)
+
+    return began_there
 
 
 class StayingMiddleware:

@@ -10,6 +10,7 @@ urlpatterns: list[URLPattern] = [
     path("sign-in/second/", signing.FactorView.as_view(), name="sign_in_factor"),
     path("sign-in/provider/", provider.ProviderView.as_view(), name="provider"),
     path("sign-in/provider/back/", provider.provider_back, name="provider_back"),
+    path("sign-in/provider/ended/", provider.provider_ended, name="provider_ended"),
     path("sign-out/done/", provider.signed_out, name="signed_out"),
     path("sign-out/", signing.SignOutView.as_view(), name="sign_out"),
     path("sign-in/own/", own.own_sign_in, name="own_sign_in"),

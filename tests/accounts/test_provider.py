@@ -34,6 +34,7 @@ from tests.provider_site import (
     ProviderSite,
     honestly,
     provider_site,
+    read_part,
     signed_by_another,
     signed_by_the_public_key,
     unsigned,
@@ -518,6 +519,106 @@ def test_a_given_password_that_is_never_used(cast: Cast, provider: ProviderSite)
     ended = timezone.now() - dt.timedelta(days=1)
     Person.objects.filter(pk=cast.teacher.pk).update(given_password_ends=ended)
     assert client.get(where).status_code == 200
+
+
+# ---- the provider says that a sign-in there has ended ----------------------------------------------------
+
+
+def logout_token(provider: ProviderSite, header: dict[str, Any] | None = None, **claims: Any) -> str:
+    """As Back-Channel Logout 1.0, 2.4, writes it; None takes a claim out."""
+    now = int(time.time())
+    said = {
+        "iss": provider.address,
+        "sub": SUBJECT,
+        "aud": [provider.client_id],
+        "iat": now,
+        "exp": now + 120,
+        "jti": "logout-1",
+        "events": {"http://schemas.openid.net/event/backchannel-logout": {}},
+        **claims,
+    }
+    told = {name: value for name, value in said.items() if value is not None}
+    return provider.signed(told, {"typ": "logout+jwt", **(header or {})})
+
+
+def ended(provider: ProviderSite, token: str) -> int:
+    """The provider's server tells it; the answer's status."""
+    return Client(enforce_csrf_checks=True).post(reverse("provider_ended"), {"logout_token": token}).status_code
+
+
+def test_a_sign_in_that_ends_there_ends_here(cast: Cast, provider: ProviderSite) -> None:
+    """Each session that began by it; one by a password stays, and so does a sign-in after it (2.7)."""
+    first, second, by_password = Client(), Client(), Client()
+    for client in (first, second):
+        through(client, provider)
+    by_password.post(reverse("sign_in"), {"username": "teacher", "password": PASSWORD})
+    assert ended(provider, logout_token(provider)) == 200
+    pages = [client.get(reverse("student_list")).status_code for client in (first, second, by_password)]
+    assert pages == [302, 302, 200]
+    assert OpenSession.objects.filter(person=cast.teacher).count() == 1
+    assert AuditEntry.objects.filter(action="session_end").count() == 2
+    old = logout_token(provider, iat=int(time.time()) - 90)
+    through(first, provider)
+    assert ended(provider, old) == 200
+    assert first.get(reverse("student_list")).status_code == 200
+    assert ended(provider, logout_token(provider, sub="nobody-here")) == 200
+
+
+def test_only_the_session_that_is_named_ends(cast: Cast, provider: ProviderSite) -> None:
+    """Where the provider names its sessions (`sid`, 2.1)."""
+    clients = {name: Client() for name in ("desk", "phone")}
+    for name, client in clients.items():
+        provider.claims = {"sid": name}
+        through(client, provider)
+    assert ended(provider, logout_token(provider, sid="phone")) == 200
+    assert clients["desk"].get(reverse("student_list")).status_code == 200
+    assert clients["phone"].get(reverse("student_list")).status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("header", "claims"),
+    [
+        ({"typ": "JWT"}, {}),
+        ({"typ": None}, {}),
+        ({}, {"nonce": "n"}),
+        ({}, {"events": None}),
+        ({}, {"events": {}}),
+        ({}, {"events": {"http://schemas.openid.net/event/backchannel-logout": "yes"}}),
+        ({}, {"events": "http://schemas.openid.net/event/backchannel-logout"}),
+        ({}, {"iss": "https://elsewhere.example"}),
+        ({}, {"aud": ["another-program"]}),
+        ({}, {"aud": None}),
+        ({}, {"exp": 1_700_000_000}),
+        ({}, {"exp": None}),
+        ({}, {"iat": 32_503_680_000}),
+        ({}, {"iat": None}),
+        ({}, {"jti": None}),
+        ({}, {"sub": None, "sid": "desk"}),
+    ],
+)
+def test_a_word_that_does_not_hold_ends_nothing(
+    cast: Cast, provider: ProviderSite, header: dict[str, Any], claims: dict[str, Any]
+) -> None:
+    """Back-Channel Logout 1.0, 2.6; that it is typed, RFC 8725, 3.11."""
+    client = Client()
+    through(client, provider)
+    assert ended(provider, logout_token(provider, header, **claims)) == 400
+    assert client.get(reverse("student_list")).status_code == 200
+
+
+def test_a_word_of_somebody_else_ends_nothing(cast: Cast, provider: ProviderSite) -> None:
+    """Another's key, no signature, an ID token, no token; too many of an address wait like any other try."""
+    client = Client()
+    through(client, provider)
+    claims = read_part(logout_token(provider).split(".")[1])
+    id_token = provider.tokens[0]
+    forged = [signed_by_another(claims, provider.key()), unsigned(claims, provider.key()), id_token, "no.token", ""]
+    assert [ended(provider, one) for one in forged] == [400] * 5
+    assert client.get(reverse("student_list")).status_code == 200
+    assert Client().get(reverse("provider_ended")).status_code == 405
+    for _ in range(100):
+        failure_note(name="anybody", address="127.0.0.1", known=False, now=timezone.now())
+    assert ended(provider, logout_token(provider)) == 429
 
 
 def test_the_check_names_what_is_missing(settings: Settings) -> None:

@@ -80,6 +80,7 @@ PAGES: dict[str, Row] = {
     # Without a provider in the settings they aren't there (tests/accounts/test_provider.py).
     "provider": Row(get="", hidden=EVERYONE),
     "provider_back": Row(get="", hidden=EVERYONE),
+    "provider_ended": Row(post="", hidden=EVERYONE),
     "signed_out": Row(get="", hidden=EVERYONE),
     "password_change": Row(get=EVERYONE, post=EVERYONE),
     # Without a password that was right a moment before it leads to the sign-in page.

@@ -33,6 +33,14 @@ def test_a_program_is_told_and_not_led_on(cast: Cast) -> None:
     assert program.patch(where, change, content_type="application/json", secure=True).status_code == 200
 
 
+@pytest.mark.parametrize("where", ["/metrics/", "/sign-in/provider/ended/"])
+def test_whatever_programs_ask_with_a_secret_is_refused(where: str) -> None:
+    """A program that is led on never learns that its secret went in the open."""
+    answers = [Client().get(where), Client().post(where, {"logout_token": "x"})]
+    assert [answer.status_code for answer in answers] == [403, 403]
+    assert {answer.json()["code"] for answer in answers} == {"https_only"}
+
+
 def test_a_page_leads_on() -> None:
     """To the same address by HTTPS (RFC 6797, 7.2)."""
     answer = Client().get("/sign-in/?next=/week/")

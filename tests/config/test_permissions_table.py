@@ -112,7 +112,7 @@ def test_nobody_in_particular(things: Things) -> None:
         found[name] = _send(Client(), row.methods[0], name, row, things)
         wanted[name] = 200 if row.public else 403 if name in API else 302
     # For a watcher with its token only, and for a district with a provider: others don't learn that they are there.
-    wanted |= dict.fromkeys(("metrics", "provider", "provider_back", "signed_out"), 404)
+    wanted |= dict.fromkeys(("metrics", "provider", "provider_back", "provider_ended", "signed_out"), 404)
     assert found == wanted
 
 

@@ -8,23 +8,31 @@ from django.conf import settings
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.views import RedirectURLMixin
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils.decorators import method_decorator
 from django.views import View
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_safe
+from django.views.decorators.csrf import csrf_exempt
+from django.views.decorators.http import require_POST, require_safe
 
 from accounts.models import Person
 from accounts.pages import site_of
 from accounts.sign_in.pages.signing import entered, half_in
 from accounts.sign_in.provider.asked import Provider, passwords_open, provider_asked
-from accounts.sign_in.provider.said import has_second_step, signed_in_at
-from accounts.sign_in.provider.talking import ProviderError, claims_brought, leave_for, way_out
+from accounts.sign_in.provider.said import has_second_step, session_named, signed_in_at
+from accounts.sign_in.provider.talking import (
+    LEEWAY,
+    ProviderError,
+    claims_brought,
+    ended_there,
+    leave_for,
+    way_out,
+)
 from accounts.sign_in.selectors import has_factor
-from accounts.sign_in.services.provider import provider_person
-from accounts.sign_in.staying import BY_PROVIDER, MISSING, STEP_THERE
+from accounts.sign_in.services.provider import provider_person, provider_sessions_end
+from accounts.sign_in.staying import BY_PROVIDER, MISSING, SESSION_THERE, STEP_THERE, held_by_provider
 from accounts.sign_in.trying import provider_try_failed, provider_try_require
 
 BACKEND = "accounts.sign_in.backends.ProviderBackend"
@@ -125,7 +133,11 @@ def provider_back(request: HttpRequest) -> HttpResponse:
         return _failed(request, asked, error.code)
     going = request.session.pop(GOING, None) or {}
     there = has_second_step(claims, asked.second_step)
-    said = {BY_PROVIDER: signed_in_at(claims, time.time()), STEP_THERE: there}
+    said = {
+        BY_PROVIDER: signed_in_at(claims, time.time()),
+        STEP_THERE: there,
+        SESSION_THERE: session_named(claims),
+    }
     then, shared = going.get("next") or reverse("home"), bool(going.get("shared"))
     if not there and has_factor(person):
         return half_in(request, person, shared=shared, then=then, backend=BACKEND, said=said)
@@ -138,6 +150,32 @@ def _in(request: HttpRequest, person: Person, then: str, said: dict[str, Any], *
     if said[STEP_THERE]:
         request.session.pop(MISSING, None)
     return entered(request, person, HttpResponseRedirect(then), shared=shared)
+
+
+@csrf_exempt  # the provider's server asks, by a token that it signed
+@login_not_required
+@never_cache
+@require_POST
+def provider_ended(request: HttpRequest) -> HttpResponse:
+    """The provider says that somebody's sign-in there has ended: what began by it here ends, too.
+
+    Back-Channel Logout 1.0, 2.5 and 2.8: 200 also where nobody was signed in, 400 for what doesn't hold.
+    """
+    asked = _asked()
+    locked = provider_try_require(request)
+    if locked is not None:
+        return locked
+    try:
+        claims = ended_there(asked, request.POST.get("logout_token", ""))
+    except ProviderError as error:
+        logger.warning("a word of the provider that a sign-in has ended doesn't count: %s", error.code)
+        if error.code in COUNTED:
+            provider_try_failed(request)
+        return JsonResponse({"error": "invalid_request"}, status=503 if error.code in AWAY else 400)
+    provider_sessions_end(
+        asked=asked, claims=claims, leeway=LEEWAY, began_there=held_by_provider(claims.get("sid"))
+    )
+    return HttpResponse()
 
 
 @login_not_required

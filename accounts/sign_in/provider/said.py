@@ -26,6 +26,12 @@ def has_second_step(claims: Mapping[str, Any], values: Collection[str]) -> bool:
     return any(one in values for one in (*said, claims.get("acr")) if isinstance(one, str))
 
 
+def session_named(claims: Mapping[str, Any]) -> str:
+    """What the provider calls its own session (Back-Channel Logout 1.0, 2.1); empty where it doesn't say."""
+    value = claims.get("sid")
+    return value if isinstance(value, str) and len(value) <= LONGEST else ""
+
+
 def signed_in_at(claims: Mapping[str, Any], now: float) -> float:
     """When the person last proved at the provider who they are, in seconds; `now` where it doesn't say."""
     at = claims.get("auth_time")

@@ -13,7 +13,10 @@ from authlib.common.errors import AuthlibBaseError
 from authlib.integrations.base_client import MismatchingStateError
 from authlib.integrations.django_client import OAuth
 from django.http import HttpRequest, HttpResponse
+from joserfc import jwt
 from joserfc.errors import JoseError
+from joserfc.jwk import KeySet
+from joserfc.jws import JWSRegistry
 from requests import RequestException, Session
 
 from accounts.sign_in.provider.asked import Provider, is_safe
@@ -22,6 +25,8 @@ SIGNED_BY = ("RS256", "RS384", "RS512", "PS256", "PS384", "PS512", "ES256", "ES3
 """Signatures by a key pair (RFC 7518, 3.1; RFC 8037). Never "none", and none by a secret that both know."""
 USUAL = ["RS256"]
 """What each provider can (OpenID Connect Core 1.0, 15.1)."""
+SIGNING = "id_token_signing_alg_values_supported"
+LOGOUT_KIND, LOGOUT_EVENT = "logout+jwt", "http://schemas.openid.net/event/backchannel-logout"
 LEEWAY = 60
 """Seconds by which the clocks of provider and server may differ."""
 ANSWERS_WITHIN = 10
@@ -87,10 +92,10 @@ def _hold(asked: Provider, told: dict[str, Any]) -> None:
         raise ProviderError("broken")
     if not all(isinstance(told.get(name), str) and is_safe(told[name]) for name in ENDPOINTS):
         raise ProviderError("broken")
-    signed = [one for one in told.get("id_token_signing_alg_values_supported") or USUAL if one in SIGNED_BY]
+    signed = [one for one in told.get(SIGNING) or USUAL if one in SIGNED_BY]
     if not signed:  # an empty list would mean the library's own choice
         raise ProviderError("broken")
-    told["id_token_signing_alg_values_supported"] = signed
+    told[SIGNING] = signed
 
 
 def leave_for(request: HttpRequest, asked: Provider, back: str, *, again: bool) -> HttpResponse:
@@ -144,6 +149,40 @@ def claims_brought(request: HttpRequest, asked: Provider) -> Mapping[str, Any]:
 def _is_subject(value: object) -> bool:
     """At most 255 letters of ASCII (OpenID Connect Core 1.0, 2)."""
     return isinstance(value, str) and 0 < len(value) <= 255 and value.isascii() and value.isprintable()
+
+
+def ended_there(asked: Provider, token: str) -> Mapping[str, Any]:
+    """What a logout token says, by which a provider tells that somebody's sign-in there has ended.
+
+    It is one (its kind, the event, no nonce), and its signature, issuer, audience and dates hold (Back-Channel
+    Logout 1.0, 2.4 and 2.6). It must name the account: a session's number alone isn't known here for long. Raises
+    `ProviderError`.
+    """
+    client = _client(asked)
+    client.server_metadata.pop("jwks", None)
+    try:
+        keys = KeySet.import_key_set(client.fetch_jwk_set())
+    except (RequestException, JoseError, *MALFORMED) as error:
+        raise ProviderError("away") from error
+    ways = JWSRegistry(algorithms=client.server_metadata[SIGNING], strict_check_header=False)
+    try:
+        read = jwt.decode(token, key=keys, registry=ways)
+        _logout_claims(asked).validate(read.claims)
+    except (JoseError, *MALFORMED) as error:
+        raise ProviderError("refused") from error
+    events = read.claims.get("events")
+    is_one = str(read.header.get("typ")).lower() == LOGOUT_KIND and "nonce" not in read.claims
+    is_told = isinstance(events, Mapping) and isinstance(events.get(LOGOUT_EVENT), Mapping)
+    if not is_one or not is_told or not _is_subject(read.claims.get("sub")):
+        raise ProviderError("refused")
+    return read.claims
+
+
+def _logout_claims(asked: Provider) -> jwt.JWTClaimsRegistry:
+    must: dict[str, Any] = {name: {"essential": True} for name in ("iat", "exp", "jti", "sub", "events")}
+    must["iss"] = {"essential": True, "value": asked.issuer}
+    must["aud"] = {"essential": True, "value": asked.client_id}
+    return jwt.JWTClaimsRegistry(leeway=LEEWAY, **must)
 
 
 def way_out(asked: Provider, back: str) -> str:

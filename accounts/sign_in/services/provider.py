@@ -1,6 +1,7 @@
 """Whom a provider's sign-in is: found among the people who are here, and tied to them from the first time on."""
 
-from collections.abc import Mapping
+import datetime as dt
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from django.db import IntegrityError, transaction
@@ -13,6 +14,7 @@ from accounts.services import NOT_THERE, audit_write, district_of, permission_re
 from accounts.sign_in.provider.asked import Provider
 from accounts.sign_in.provider.said import named
 from accounts.sign_in.provider.talking import ProviderError
+from accounts.sign_in.services.sessions import sessions_end_at_provider
 
 
 def provider_person(*, asked: Provider, claims: Mapping[str, Any]) -> Person:
@@ -60,6 +62,22 @@ def _tied(asked: Provider, person: Person, subject: str) -> Person:
     except IntegrityError as error:  # the person has another account there already
         raise ProviderError("other_account") from error
     return person
+
+
+def provider_sessions_end(
+    *, asked: Provider, claims: Mapping[str, Any], leeway: int, began_there: Callable[[Any], bool]
+) -> int:
+    """End what began at the provider of whom it says that their sign-in there has ended; returns how many sessions.
+
+    `claims`: of a checked logout token. Sessions that began after it stay, so that one sent again ends nothing new.
+    `leeway`: seconds by which clocks may differ. `began_there`: whether a session that holds this is one of those
+    (`accounts.sign_in.staying.held_by_provider`).
+    """
+    account = ProviderAccount.objects.filter(issuer=asked.issuer, subject=claims["sub"]).first()
+    if account is None:
+        return 0
+    until = dt.datetime.fromtimestamp(claims["iat"] + leeway, dt.UTC)
+    return sessions_end_at_provider(person=account.person, until=until, began_there=began_there)
 
 
 def provider_account_forget(*, actor: Person, row: Person) -> None:

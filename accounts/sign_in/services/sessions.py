@@ -1,6 +1,8 @@
 """Writes about open sessions: begun, used, ended."""
 
 import datetime as dt
+from collections.abc import Callable
+from typing import Any
 
 from django.contrib.sessions.models import Session
 from django.db import transaction
@@ -42,6 +44,19 @@ def sessions_end_others(*, actor: Person, key: str) -> int:
     rows = list(OpenSession.objects.visible_to(actor).exclude(session_key=key))
     _end(actor, rows)
     return len(rows)
+
+
+def sessions_end_at_provider(*, person: Person, until: dt.datetime, began_there: Callable[[Any], bool]) -> int:
+    """End a person's sessions that began at the provider, until a moment at which it said so; returns how many.
+
+    `began_there` says of what a session holds whether it is one of them.
+    """
+    rows = list(OpenSession.objects.filter(person=person, began_at__lte=until))
+    kept = Session.objects.filter(session_key__in=[row.session_key for row in rows])
+    there = {one.session_key for one in kept if began_there(one.get_decoded())}
+    ended = [row for row in rows if row.session_key in there]
+    _end(person, ended)
+    return len(ended)
 
 
 def _end(actor: Person, rows: list[OpenSession]) -> None:
