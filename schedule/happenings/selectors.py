@@ -10,6 +10,7 @@ from django.db.models import Q, QuerySet
 from accounts.dates import date_words, span_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from accounts.models.sql_once import SqlOnce
 from accounts.selectors import today_of
 from accounts.services import NOT_THERE
 from caseload.plans.names import student_names
@@ -47,9 +48,20 @@ def happenings_of_day(viewer: Person, teacher: Person, date: dt.date) -> list[Ha
 
     On most days that is nothing, so what belongs to each is read only where there is one.
     """
-    rows = Happening.objects.visible_to(viewer).standing().filter(first_date__lte=date, last_date__gte=date)
-    found = set(rows.filter(Q(teacher=None) | Q(teacher=teacher)).order_by().values_list("pk", flat=True))
+    found = STANDING(viewer.district_id, date, teacher.pk)
     return list(happenings_from(viewer, date).filter(pk__in=found)) if found else []
+
+
+STANDING = SqlOnce(
+    lambda district, date, teacher: (
+        Happening.objects.standing()
+        .filter(
+            Q(teacher=None) | Q(teacher=teacher), district_id=district, first_date__lte=date, last_date__gte=date
+        )
+        .order_by()
+        .values_list("pk", flat=True)
+    )
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,9 +5,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from accounts.models import Person
+from accounts.models.sql_once import SqlOnce
 from travel.drives.learning import DriveSample
 from travel.drives.models import DriveFactor, DriveLog
-from travel.drives.sql_once import SqlOnce
 from travel.drives.time_of_day import RushWindow
 from travel.places.models import Building
 

@@ -6,6 +6,7 @@ from itertools import permutations, product
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from accounts.models.sql_once import SqlOnce
 from travel.drives.engines import BaseLegs, base_legs
 from travel.drives.history import DriveHistory, history_of
 from travel.drives.lazy import Lazily
@@ -20,7 +21,6 @@ from travel.drives.learning import (
     sift,
 )
 from travel.drives.models import OwnDriveTime
-from travel.drives.sql_once import SqlOnce
 from travel.drives.time_of_day import DAY_MINUTES, RushWindow, factor_at, factor_within
 from travel.places.models import Building
 from travel.roads.base import Leg, LegSource, meters_of, whole_minutes

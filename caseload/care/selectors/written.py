@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from accounts.dates import date_words
 from accounts.models import AuditEntry, District, Person
+from accounts.models.sql_once import SqlOnce
 from accounts.selectors import LastChange, last_change_of, today_of
 from caseload.care.models import CareSettings, Caution, CautionTag, Contact, Support, Try
 from caseload.care.seen import seen_note
@@ -26,7 +27,14 @@ from caseload.care.written import (
     whom_told,
 )
 from caseload.plans.models import SchoolClass, Student
-from caseload.plans.names import student_names
+from caseload.plans.names import student_names, students_seen
+
+SUPPORTS = SqlOnce(
+    lambda students, day: Support.objects.filter(student__in=students).holding(day).select_related("other_student")
+)
+CAUTIONS = SqlOnce(
+    lambda students, day: Caution.objects.filter(student__in=students).holding(day).prefetch_related("tags")
+)
 
 
 def care_of(
@@ -41,12 +49,12 @@ def care_of(
     What holds on `day`; without one, today. Whom it leaves out the viewer may not see: a school office sees nobody,
     a substitute the covered teacher's students from the first to the last day of the substitution. A reviewer, who
     looks at what is owed and given, is told nothing of anybody's care. Nobody's is told on a page that will lie
-    readable on a phone. `names`: of everybody whom the viewer may see, where they
-    were read already.
+    readable on a phone. `names`: of everybody whom the viewer may see and of nobody else (`student_names`), where
+    they were read already.
     """
     if viewer.is_reviewer:
         return {}
-    seen = list(Student.objects.visible_to(viewer).filter(pk__in=students).values_list("pk", flat=True))
+    seen = students_seen(viewer, students) if names is None else [pk for pk in students if pk in names]
     if viewer.reads_initials:
         return dict.fromkeys(seen, Care(told=False))
     on = day or today_of(viewer)
@@ -59,7 +67,7 @@ def care_of(
 def _supports(
     viewer: Person, students: Collection[int], day: dt.date, names: Mapping[int, str] | None
 ) -> Mapping[int, list[SupportTold]]:
-    rows = list(Support.objects.filter(student__in=list(students)).holding(day).select_related("other_student"))
+    rows = SUPPORTS(students, day)
     if names is None:
         names = student_names(viewer).full if any(one.other_student_id for one in rows) else {}
     found: dict[int, list[SupportTold]] = defaultdict(list)
@@ -82,7 +90,7 @@ def _label(row: Support, names: Mapping[int, str]) -> str:
 
 
 def _cautions(students: Collection[int], day: dt.date) -> Mapping[int, list[CautionTold]]:
-    rows = Caution.objects.filter(student__in=list(students)).holding(day).prefetch_related("tags")
+    rows = CAUTIONS(students, day)
     found: dict[int, list[CautionTold]] = defaultdict(list)
     for one in rows:
         found[one.student_id].append(_caution_told(one))

@@ -12,6 +12,7 @@ from django.db.models.functions import Coalesce
 from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, District, Person
+from accounts.models.sql_once import SqlOnce
 from accounts.selectors import today_in
 from accounts.services import NOT_THERE
 from caseload.delivery.models import (
@@ -114,16 +115,32 @@ def entries_of(students: Collection[int]) -> dict[int, list[LoggedEntry]]:
 def entries_of_sessions(uids: Iterable[uuid.UUID]) -> dict[tuple[int, uuid.UUID], LoggedEntry]:
     """The log of planned sessions by service line and session uid. Two queries."""
     wanted = list(uids)
-    rows = DeliveryVersion.objects.filter(entry__session_uid__in=wanted).current().order_by()
-    decisions = decisions_by_entry(TeamDecision.objects.filter(entry__session_uid__in=wanted))
-    found = [logged_entry(row, decisions) for row in rows.values_list(*LOGGED)]
+    rows = OF_SESSIONS(wanted)
+    # A decision is about an entry: none without one.
+    decisions = _latest(DECIDED(wanted)) if rows else {}
+    found = [logged_entry(row, decisions) for row in rows]
     return {(one.line_id, one.uid): one for one in found if one.uid is not None}
 
 
 def decisions_by_entry(rows: QuerySet[TeamDecision]) -> dict[tuple[int, int], Effect]:
     """The latest decision by entry and the reason that it was about."""
-    told = rows.order_by("recorded_at", "pk").values_list("entry_id", "reason_id", "effect")
+    return _latest(_decided(rows))
+
+
+def _decided(rows: QuerySet[TeamDecision]) -> QuerySet[TeamDecision, tuple[Any, ...]]:
+    return rows.order_by("recorded_at", "pk").values_list("entry_id", "reason_id", "effect")
+
+
+def _latest(told: Iterable[tuple[Any, ...]]) -> dict[tuple[int, int], Effect]:
     return {(entry, reason): Effect(effect) for entry, reason, effect in told}
+
+
+OF_SESSIONS = SqlOnce(
+    lambda uids: (
+        DeliveryVersion.objects.filter(entry__session_uid__in=uids).current().order_by().values_list(*LOGGED)
+    )
+)
+DECIDED = SqlOnce(lambda uids: _decided(TeamDecision.objects.filter(entry__session_uid__in=uids)))
 
 
 def logged_entry(row: tuple[Any, ...], decisions: dict[tuple[int, int], Effect]) -> LoggedEntry:

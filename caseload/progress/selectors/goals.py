@@ -8,11 +8,18 @@ from dataclasses import dataclass
 from django.db.models import Max, Q, QuerySet
 
 from accounts.models import District
+from accounts.models.sql_once import SqlOnce
 from accounts.selectors import LastChange, last_change_of
 from caseload.plans.models import Student
 from caseload.progress.models import DataPoint, GoalRules, StudentGoal
 from caseload.progress.points import DAYS_WITHOUT_DATA, DecisionRule
 from caseload.progress.words import bound_words, figure_words, sessions_words
+
+HELD = SqlOnce(
+    lambda day, students: (
+        StudentGoal.objects.held_on(day).filter(student__in=students).select_related("student", "parent")
+    )
+)
 
 
 def goals_of(students: Collection[int], *, day: dt.date) -> dict[int, tuple[StudentGoal, ...]]:
@@ -20,9 +27,8 @@ def goals_of(students: Collection[int], *, day: dt.date) -> dict[int, tuple[Stud
 
     Whoever asks has narrowed `students` to whom the viewer may see. A goal without a `measure` is among them.
     """
-    rows = StudentGoal.objects.held_on(day).filter(student__in=students).select_related("student", "parent")
     found: dict[int, list[StudentGoal]] = defaultdict(list)
-    for row in rows:
+    for row in HELD(day, students):
         found[row.student_id].append(row)
     return {student: tuple(goals) for student, goals in found.items()}
 

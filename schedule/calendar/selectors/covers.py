@@ -11,6 +11,7 @@ from uuid import UUID
 from django.db.models import QuerySet
 
 from accounts.models import Person, Substitution
+from accounts.models.sql_once import SqlOnce
 from schedule.calendar.words import listed
 
 SOME = "{name} (for some sessions)"
@@ -70,12 +71,27 @@ class Covers:
 
 def covers_between(teachers: Collection[int], first: dt.date, last: dt.date) -> Covers:
     """The covers of some teachers that hold on any date between two. Two queries at most."""
-    rows = Substitution.objects.filter(teacher__in=teachers, first_date__lte=last, last_date__gte=first)
-    return covers_among(rows.filter(substitute__is_active=True).select_related("substitute").order_by("pk"))
+    return _covers(BETWEEN(teachers, first, last))
+
+
+BETWEEN = SqlOnce(
+    lambda teachers, first, last: (
+        Substitution.objects.filter(
+            teacher__in=teachers, first_date__lte=last, last_date__gte=first, substitute__is_active=True
+        )
+        .select_related("substitute")
+        .prefetch_related("sessions")
+        .order_by("pk")
+    )
+)
 
 
 def covers_among(rows: QuerySet[Substitution]) -> Covers:
     """Rows as plain values."""
+    return _covers(rows.prefetch_related("sessions"))
+
+
+def _covers(rows: Iterable[Substitution]) -> Covers:
     return Covers(tuple(
         Cover(
             one.teacher_id,
@@ -85,7 +101,7 @@ def covers_among(rows: QuerySet[Substitution]) -> Covers:
             one.last_date,
             frozenset(str(named.session_uid) for named in one.sessions.all()),
         )
-        for one in rows.prefetch_related("sessions")
+        for one in rows
     ))  # fmt: skip
 
 

@@ -3,10 +3,16 @@
 import datetime as dt
 from collections.abc import Iterable
 
+from accounts.models.sql_once import SqlOnce
 from schedule.calendar.closed_days import ClosedDays, Closing, DayEntry, day_entry
 from schedule.calendar.models import CalendarEntry
 from travel.places.models import Building
 
+ENDS = SqlOnce(
+    lambda district: (
+        Building.objects.filter(district=district, last_day__isnull=False).order_by().values_list("pk", "last_day")
+    )
+)
 ONE_DAY = dt.timedelta(days=1)
 
 
@@ -17,5 +23,5 @@ def closed_days_of(district_id: int, entries: Iterable[CalendarEntry]) -> Closed
 
 
 def _ends(district_id: int) -> list[DayEntry]:
-    rows = Building.objects.filter(district=district_id, last_day__isnull=False).values_list("pk", "last_day")
+    rows = ENDS(district_id)
     return [DayEntry(pk, last + ONE_DAY, dt.date.max, Closing.CLOSED) for pk, last in rows if last is not None]

@@ -7,6 +7,7 @@ from collections.abc import Collection
 from django.db.models import Q
 
 from accounts.models import Person
+from accounts.models.sql_once import SqlOnce
 from caseload.plans.grades import read_grades
 from schedule.calendar.happened import MIDNIGHT, OF_SCHOOLS, OF_TEACHER, HappeningKind, Said
 from schedule.calendar.models.happenings import Happening
@@ -18,14 +19,23 @@ def said_between(district_id: int, first: dt.date, last: dt.date, teachers: Coll
 
     Closings and hours for every grade aren't among it: the calendar's entries say those.
     """
-    rows = Happening.objects.standing().filter(
-        Q(teacher=None) | Q(teacher__in=teachers),
-        district_id=district_id,
-        first_date__lte=last,
-        last_date__gte=first,
+    return tuple(said_of(row) for row in STANDING(teachers, district_id, first, last))
+
+
+STANDING = SqlOnce(
+    lambda teachers, district, first, last: (
+        Happening.objects.standing()
+        .filter(
+            Q(teacher=None) | Q(teacher__in=teachers),
+            district_id=district,
+            first_date__lte=last,
+            last_date__gte=first,
+        )
+        .exclude(kind__in=OF_SCHOOLS, grades="")
+        .prefetch_related("buildings")
+        .order_by("pk")
     )
-    rows = rows.exclude(kind__in=OF_SCHOOLS, grades="").prefetch_related("buildings").order_by("pk")
-    return tuple(said_of(row) for row in rows)
+)
 
 
 def said_of(row: Happening) -> Said:

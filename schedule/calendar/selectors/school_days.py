@@ -9,6 +9,7 @@ from functools import cached_property
 from accounts.dates import span_words
 from accounts.errors import ApplicationError
 from accounts.models import District
+from accounts.models.sql_once import SqlOnce
 from caseload.plans.grades import read_grades
 from schedule.calendar.bells import BellError, BellKind, Bells, Period, PeriodKind
 from schedule.calendar.calendars import (
@@ -25,11 +26,26 @@ from schedule.calendar.calendars import (
 )
 from schedule.calendar.day_words import NamedDays, parts_of, read_part
 from schedule.calendar.laid_out import lay_out_days
-from schedule.calendar.models import BellRule, DayRotation, SchoolYear
+from schedule.calendar.models import BellPeriod, BellRule, DayRotation, SchoolYear
 from schedule.calendar.models import BellSchedule as BellScheduleRow
 from schedule.calendar.models import CalendarEntry as CalendarEntryRow
 from schedule.calendar.starts import DayFacts
 from travel.places.models import Building
+
+YEARS = SqlOnce(
+    lambda district, first, last: SchoolYear.objects.filter(
+        district=district, first_day__lte=last, last_day__gte=first
+    ).order_by("first_day")
+)
+BELLS = SqlOnce(lambda buildings: BellScheduleRow.objects.filter(building__in=buildings))
+PERIODS = SqlOnce(lambda buildings: BellPeriod.objects.filter(schedule__building__in=buildings))
+RULES = SqlOnce(lambda buildings: BellRule.objects.filter(building__in=buildings).select_related("schedule"))
+ROTATIONS = SqlOnce(lambda buildings: DayRotation.objects.filter(building__in=buildings))
+ENTRIES = SqlOnce(
+    lambda district, first, last: CalendarEntryRow.objects.filter(
+        district=district, first_date__lte=last, last_date__gte=first
+    ).select_related("bell_schedule")
+)
 
 
 def minutes_of(time: dt.time) -> int:
@@ -86,8 +102,7 @@ class BuildingCalendar:
 
 def school_year_of(district: District, first: dt.date, last: dt.date) -> SchoolYear:
     """The school year that holds any of the dates; raises ``ApplicationError`` (code ``no_school_year``)."""
-    years = SchoolYear.objects.filter(district=district, first_day__lte=last, last_day__gte=first)
-    year = years.order_by("first_day").first()
+    year = year_among(district, first, last)
     if year is None:
         raise ApplicationError(
             f"No school year covers {span_words(first, last)}. Add the school year under Calendar, or choose other "
@@ -95,6 +110,11 @@ def school_year_of(district: District, first: dt.date, last: dt.date) -> SchoolY
             code="no_school_year",
         )
     return year
+
+
+def year_among(district: District, first: dt.date, last: dt.date) -> SchoolYear | None:
+    """The first school year that holds any of the dates; None where there is none."""
+    return next(iter(YEARS(district.pk, first, last)), None)
 
 
 def load_calendars(
@@ -105,18 +125,20 @@ def load_calendars(
     Raises ``ApplicationError`` naming the building where bells or rotation can't be used.
     """
     ids = [building.pk for building in buildings]
-    schedules = _by_building(BellScheduleRow.objects.filter(building__in=ids).prefetch_related("periods"))
-    rules = _by_building(BellRule.objects.filter(building__in=ids).select_related("schedule"))
-    rotations = {row.building_id: row for row in DayRotation.objects.filter(building__in=ids)}
-    entries = CalendarEntryRow.objects.filter(
-        district=district, first_date__lte=year.last_day, last_date__gte=year.first_day
-    ).select_related("bell_schedule")
-    every = list(entries)
+    schedules, periods = _by_building(BELLS(ids)), _by_schedule(PERIODS(ids))
+    rules = _by_building(RULES(ids))
+    rotations = {row.building_id: row for row in ROTATIONS(ids)}
+    every = ENTRIES(district.pk, year.first_day, year.last_day)
     found: dict[int, BuildingCalendar] = {}
     for building in buildings:
         try:
             found[building.pk] = _calendar_of(
-                building, schedules[building.pk], rules[building.pk], rotations.get(building.pk), every, year
+                building,
+                {row: periods[row.pk] for row in schedules[building.pk]},
+                rules[building.pk],
+                rotations.get(building.pk),
+                every,
+                year,
             )
         except (BellError, CalendarError) as error:
             raise ApplicationError(f"{building.name}: {error}", code="calendar_unusable") from error
@@ -130,9 +152,16 @@ def _by_building[M: (BellScheduleRow, BellRule)](rows: Iterable[M]) -> dict[int,
     return found
 
 
+def _by_schedule(rows: Iterable[BellPeriod]) -> dict[int, list[BellPeriod]]:
+    found: dict[int, list[BellPeriod]] = defaultdict(list)
+    for row in rows:
+        found[row.schedule_id].append(row)
+    return found
+
+
 def _calendar_of(
     building: Building,
-    schedules: list[BellScheduleRow],
+    schedules: Mapping[BellScheduleRow, Sequence[BellPeriod]],
     rules: list[BellRule],
     rotation: DayRotation | None,
     entries: list[CalendarEntryRow],
@@ -148,7 +177,7 @@ def _calendar_of(
         entries=[*mine, *_end_of(building, year)],
         allow_none=True,
     )
-    named = {row.name: bells_of(row) for row in schedules if _has_periods(row)}
+    named = {row.name: _bells_of(row, periods) for row, periods in schedules.items() if periods}
     return BuildingCalendar(building, days, named, by_week=turning.kind is RotationKind.AB_WEEKS)
 
 
@@ -160,17 +189,13 @@ def _end_of(building: Building, year: SchoolYear) -> Iterator[SpecialDays]:
         yield SpecialDays(first, year.last_day, EntryKind.CLOSED, "Closed for good", precedence=2)
 
 
-def _has_periods(row: BellScheduleRow) -> bool:
-    return bool(row.periods.all())
-
-
-def bells_of(row: BellScheduleRow) -> Bells:
+def _bells_of(row: BellScheduleRow, periods: Iterable[BellPeriod]) -> Bells:
     """A bell schedule's rows as the pure thing; raises ``BellError``."""
-    periods = tuple(
+    rung = tuple(
         Period(p.name, minutes_of(p.start), minutes_of(p.end), PeriodKind(p.kind), _grades(p.grades))
-        for p in row.periods.all()
+        for p in periods
     )
-    return Bells(row.name, periods, BellKind(row.kind), row.passing_minutes)
+    return Bells(row.name, rung, BellKind(row.kind), row.passing_minutes)
 
 
 def _grades(text: str) -> frozenset[str]:
@@ -193,7 +218,7 @@ def rotation_of(row: DayRotation | None) -> Rotation:
     )
 
 
-def _bell_defaults(schedules: list[BellScheduleRow], rules: list[BellRule], rotation: Rotation) -> BellDefaults:
+def _bell_defaults(schedules: Iterable[BellScheduleRow], rules: list[BellRule], rotation: Rotation) -> BellDefaults:
     kinds = {row.kind: row.name for row in sorted(schedules, key=lambda row: row.pk, reverse=True)}
     by_kind = {
         EntryKind(kind): kinds[kind]

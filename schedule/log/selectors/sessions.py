@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from accounts.models.sql_once import SqlOnce
 from accounts.selectors import today_of
 from accounts.services import NOT_THERE
 from caseload.care.selectors import care_of
@@ -260,8 +261,7 @@ def _attendees(
 ) -> Mapping[int, tuple[LogAttendee, ...]]:
     """Who is in each session; who was planned in it and is gone by its date, only with an entry."""
     held = {row.pk: row for row in sessions}
-    rows = SessionAttendee.objects.filter(session__in=list(held)).select_related("student")
-    everyone = list(rows.order_by("student__last_name", "student__first_name", "student__code"))
+    everyone = ATTENDING(list(held))
     read = _care_and_names if told else _seen_by_code
     care, names = (known.care, known.names) if known is not None else read(viewer, everyone)
     attending = [one for one in everyone if one.student_id in care]
@@ -315,14 +315,26 @@ def _entries_by_spot(
     missing = {
         one.service_line_id for one in attending if (one.service_line_id, uids[one.session_id]) not in entries
     }
-    rows = (
-        DeliveryVersion.objects.filter(entry__service_line__in=missing, entry__date__in=dates)
+    rows = AT_SPOTS(missing, dates) if missing else []
+    others = entries_of_sessions({uid for uid in rows if uid is not None}) if missing else {}
+    return {(one.line_id, one.date, one.start): one for one in others.values()}
+
+
+ATTENDING = SqlOnce(
+    lambda sessions: (
+        SessionAttendee.objects.filter(session__in=sessions)
+        .select_related("student")
+        .order_by("student__last_name", "student__first_name", "student__code")
+    )
+)
+AT_SPOTS = SqlOnce(
+    lambda lines, dates: (
+        DeliveryVersion.objects.filter(entry__service_line__in=lines, entry__date__in=dates)
         .current()
         .order_by()
         .values_list("entry__session_uid", flat=True)
     )
-    others = entries_of_sessions({uid for uid in rows if uid is not None}) if missing else {}
-    return {(one.line_id, one.date, one.start): one for one in others.values()}
+)
 
 
 def _log_session(

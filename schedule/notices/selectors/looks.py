@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from itertools import dropwhile
 
 from accounts.models import Person
+from accounts.models.sql_once import SqlOnce
 from accounts.selectors import today_of
 from schedule.notices.day_changes import KnownDay, day_from_json
 from schedule.notices.models import EarlierDay, Look, ToldDate
@@ -18,6 +19,11 @@ from schedule.notices.selectors.hearers import covered_sessions
 from schedule.notices.wording import changes_message
 from travel.places.models import BuildingStaff, reviewed_on
 
+LOOKS = SqlOnce(lambda viewer, teacher, dates: Look.objects.filter(person=viewer, teacher=teacher, date__in=dates))
+TOLD = SqlOnce(lambda teacher, dates: ToldDate.objects.filter(teacher=teacher, date__in=dates).order_by("date"))
+STEPS = SqlOnce(
+    lambda teacher, dates: EarlierDay.objects.filter(teacher=teacher, date__in=dates).order_by("until", "pk")
+)
 LATELY = dt.timedelta(minutes=10)
 """How long "seen" can be taken back beside what it took away."""
 
@@ -50,9 +56,9 @@ def changes_since_look(viewer: Person, teacher: Person, dates: Iterable[dt.date]
     The caller has chosen a teacher whom the viewer may ask for. What the viewer alone changed is no news to them.
     """
     wanted = sorted(set(dates))
-    told = ToldDate.objects.filter(teacher=teacher, date__in=wanted).order_by("date")
-    looks = {row.date: row for row in Look.objects.filter(person=viewer, teacher=teacher, date__in=wanted)}
+    looks = {row.date: row for row in LOOKS(viewer.pk, teacher.pk, wanted)}
     steps = _steps(viewer, teacher, looks, wanted)
+    told = TOLD(teacher.pk, wanted) if steps else []
     found = [_changes(viewer, teacher, row, steps[row.date]) for row in told if steps[row.date]]
     # Taking it back brings something back only where something changed before it.
     lately = [date for date, row in sorted(looks.items()) if now - row.said_at < LATELY]
@@ -64,7 +70,7 @@ def _steps(
 ) -> dict[dt.date, list[EarlierDay]]:
     """What each date was before each change that the viewer hasn't seen; their own first ones are left out."""
     found: dict[dt.date, list[EarlierDay]] = defaultdict(list)
-    for row in EarlierDay.objects.filter(teacher=teacher, date__in=wanted).order_by("until", "pk"):
+    for row in STEPS(teacher.pk, wanted):
         look = looks.get(row.date)
         if look is None or row.until > look.at:
             found[row.date].append(row)

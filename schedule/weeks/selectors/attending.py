@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from accounts.models import Person
+from accounts.models.sql_once import SqlOnce
 from caseload.care.selectors import care_of
 from caseload.plans.enrollment.selectors import grade_on
 from caseload.plans.naming import CODES_ONLY, StudentNames
@@ -25,6 +26,14 @@ class People:
 
 
 NOBODY = People()
+ATTENDING = SqlOnce(
+    lambda sessions: (
+        SessionAttendee.objects.filter(session__in=sessions)
+        .annotate(grade=grade_on("student", "session__date"))
+        .select_related("student", "service_line__plan")
+        .order_by("student__code")
+    )
+)
 
 
 def people_of(
@@ -54,9 +63,7 @@ def _attendees(
     viewer: Person, rows: Iterable[PlannedSession], names: StudentNames
 ) -> dict[int, tuple[AttendeeView, ...]]:
     found: dict[int, list[AttendeeView]] = {}
-    rows_of = SessionAttendee.objects.filter(session__in=[row.pk for row in rows])
-    rows_of = rows_of.annotate(grade=grade_on("student", "session__date"))
-    attendees = list(rows_of.select_related("student", "service_line__plan").order_by("student__code"))
+    attendees = ATTENDING([row.pk for row in rows])
     care = care_of(viewer, {one.student_id for one in attendees}, names=None if names is CODES_ONLY else names.full)
     for one in attendees:
         view = AttendeeView(

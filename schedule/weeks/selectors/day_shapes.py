@@ -5,13 +5,14 @@ The number of queries grows neither with the dates nor with what is planned on t
 
 import datetime as dt
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from uuid import UUID
 
 from accounts.idempotency.shared import shared
 from accounts.models import Person
+from accounts.models.sql_once import SqlOnce
 from caseload.delivery.models import DeliveryVersion
 from schedule.calendar.closed_days import ClosedDays, Closing
 from schedule.calendar.happened import MIDNIGHT, HappeningKind
@@ -41,6 +42,35 @@ NOT_HELD = frozenset({"school_closed", "teacher_absent"})
 """Reasons of the log (caseload.ledger.defaults) for which nobody drove there."""
 
 FOR_GOOD = frozenset({Why.TEACHER_LEFT, Why.STUDENTS_LEFT, Why.HANDED_OVER})
+
+ENTRIES = SqlOnce(
+    lambda district, first, last: CalendarEntry.objects.filter(
+        district_id=district, first_date__lte=last, last_date__gte=first
+    )
+)
+BASES = SqlOnce(
+    lambda district: (
+        Building.objects.filter(district=district, level=Building.Level.BASE)
+        .order_by()
+        .values_list("pk", flat=True)
+    )
+)
+LOGGED = SqlOnce(
+    lambda uids: (
+        DeliveryVersion.objects.filter(entry__session_uid__in=uids)
+        .current()
+        .order_by()
+        .values_list("entry__session_uid", "delivered_minutes", "reason__code")
+    )
+)
+ATTENDING = SqlOnce(
+    lambda uids: (
+        SessionAttendee.objects.filter(session__uid__in=uids)
+        .order_by()
+        .values_list("session__uid", "service_line")
+        .distinct()
+    )
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,10 +279,8 @@ def _calendar(district_id: int, first: dt.date, last: dt.date) -> _Calendar:
 
 
 def _calendar_read(district_id: int, first: dt.date, last: dt.date) -> _Calendar:
-    rows = CalendarEntry.objects.filter(district_id=district_id, first_date__lte=last, last_date__gte=first)
-    entries = tuple(rows)
-    based = Building.objects.filter(district=district_id, level=Building.Level.BASE)
-    return entries, closed_days_of(district_id, entries), frozenset(based.values_list("pk", flat=True))
+    entries = tuple(ENTRIES(district_id, first, last))
+    return entries, closed_days_of(district_id, entries), frozenset(BASES(district_id))
 
 
 def straight_legs(teacher: Person, shapes: Mapping[dt.date, DayShape]) -> dict[dt.date, tuple[StraightLeg, ...]]:
@@ -287,12 +315,11 @@ class _Logged:
     untaught: frozenset[str]
 
 
-def _logged(uids: Iterable[UUID]) -> _Logged:
+def _logged(uids: Collection[UUID]) -> _Logged:
     """Nobody was taught where that is logged for everyone in it."""
     told: dict[UUID, list[bool]] = defaultdict(list)
     taught: set[str] = set()
-    rows = DeliveryVersion.objects.filter(entry__session_uid__in=uids).current().order_by()
-    for uid, minutes, reason in rows.values_list("entry__session_uid", "delivered_minutes", "reason__code"):
+    for uid, minutes, reason in LOGGED(uids):
         if uid is not None:
             told[uid].append(minutes != 0 or reason not in NOT_HELD)
             taught |= {str(uid)} if minutes else set()
@@ -303,6 +330,4 @@ def _logged(uids: Iterable[UUID]) -> _Logged:
 
 def _attending(uids: frozenset[UUID]) -> Mapping[UUID, int]:
     """How many services meet in each session."""
-    rows = SessionAttendee.objects.filter(session__uid__in=uids).order_by()
-    pairs = rows.values_list("session__uid", "service_line").distinct()
-    return shared(("attending", uids), lambda: Counter(uid for uid, _ in pairs))
+    return shared(("attending", uids), lambda: Counter(uid for uid, _ in ATTENDING(uids)))

@@ -9,6 +9,7 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from accounts.models import Person
+from accounts.models.sql_once import SqlOnce
 from caseload.care.written import Care
 from caseload.plans.names import student_names
 from caseload.plans.naming import CODES_ONLY, StudentNames
@@ -172,8 +173,17 @@ def titles_of(weeks: Iterable[WeekPlan]) -> dict[int, str]:
 
 def week_names(viewer: Person, week: WeekPlan) -> StudentNames:
     """How the students of a week are called for somebody."""
-    attending = SessionAttendee.objects.filter(session__week=week).values_list("student_id", flat=True)
-    return student_names(viewer, among=attending.distinct())
+    return student_names(viewer, among=ATTENDING(week.pk))
+
+
+ATTENDING = SqlOnce(
+    lambda week: (
+        SessionAttendee.objects.filter(session__week=week)
+        .order_by()
+        .values_list("student_id", flat=True)
+        .distinct()
+    )
+)
 
 
 def _unplaced(week: WeekPlan, names: StudentNames) -> tuple[UnplacedView, ...]:

@@ -7,7 +7,7 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
@@ -15,6 +15,7 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from accounts.dates import day_words
 from accounts.idempotency.shared import is_sharing, shared
 from accounts.models import Person, Substitution
+from accounts.models.sql_once import SqlOnce
 from caseload.plans.enrollment.selectors import stays_by_student
 from caseload.plans.enrollments import Stay
 from caseload.plans.models import Enrollment, ServiceLine, Student
@@ -90,7 +91,11 @@ class Gone:
 
 def gone_among(rows: QuerySet[SessionAttendee]) -> Gone:
     """Who of these isn't in their session anymore. One query where nothing has changed, four at most."""
-    found = _touched(rows)
+    return _gone(_touched(rows))
+
+
+def _gone(values: Iterable[tuple[Any, ...]]) -> Gone:
+    found = frozenset(_Touched(*each) for each in values)
     left, handed_over = _left(found), _handed_over(found)
     touched = {uid for uid, _ in left | handed_over}
     if not touched:
@@ -105,7 +110,7 @@ def gone_among(rows: QuerySet[SessionAttendee]) -> Gone:
 def gone_in(rows: Iterable[PlannedSession]) -> Gone:
     """Who of these sessions isn't in them anymore."""
     wanted = [row.pk for row in rows]
-    return gone_among(SessionAttendee.objects.filter(session__in=wanted)) if wanted else Gone()
+    return _gone(TOUCHED_IN(wanted)) if wanted else Gone()
 
 
 def gone_from(uids: Iterable[UUID]) -> Gone:
@@ -113,7 +118,7 @@ def gone_from(uids: Iterable[UUID]) -> Gone:
     wanted = frozenset(uids)
     if not wanted:
         return Gone()
-    return shared(("gone", wanted), lambda: gone_among(SessionAttendee.objects.filter(session__uid__in=wanted)))
+    return shared(("gone", wanted), lambda: _gone(TOUCHED(wanted)))
 
 
 def gone_on(days: Iterable[tuple[int, dt.date]], uids: Iterable[UUID]) -> Gone:
@@ -172,8 +177,11 @@ class _Touched:
         return self.uid, self.line
 
 
-def _touched(rows: QuerySet[SessionAttendee]) -> frozenset[_Touched]:
-    """Those whose enrollment somewhere has ended, or whose service another teacher has given or gives."""
+def _touched(rows: QuerySet[SessionAttendee]) -> QuerySet[SessionAttendee, tuple[Any, ...]]:
+    """What `_Touched` holds, of those whose enrollment somewhere has ended, or whose service another teacher gives.
+
+    Or has given.
+    """
     others = ServiceLine.objects.filter(service=OuterRef("service_line__service"))
     others = others.filter(start__lte=OuterRef("session__date"))
     another = Exists(others.exclude(provider=OuterRef("session__week__teacher")))
@@ -183,7 +191,11 @@ def _touched(rows: QuerySet[SessionAttendee]) -> frozenset[_Touched]:
         "session__uid", "service_line", "service_line__service", "student", "session__week__teacher",
         "session__building", "session__date",
     )  # fmt: skip
-    return frozenset(_Touched(*values) for values in found.values_list(*names, another))
+    return found.values_list(*names, another)
+
+
+TOUCHED = SqlOnce(lambda uids: _touched(SessionAttendee.objects.filter(session__uid__in=uids)))
+TOUCHED_IN = SqlOnce(lambda sessions: _touched(SessionAttendee.objects.filter(session__in=sessions)))
 
 
 def _left(found: Collection[_Touched]) -> frozenset[Pair]:

@@ -33,8 +33,12 @@ def week_get(viewer: Person, week_id: int) -> WeekPlan:
 
 def week_in_force(viewer: Person, teacher: Person, monday: dt.date) -> WeekPlan | None:
     """The published version of a teacher's week, if there is one that the viewer may see."""
-    rows = WeekPlan.objects.visible_to(viewer).select_related("teacher__district", "district")
-    return rows.filter(teacher=teacher, monday=monday, status=WeekPlan.Status.PUBLISHED).first()
+    rows = WeekPlan.objects.visible_to(viewer)
+    found = rows.filter(teacher=teacher, monday=monday, status=WeekPlan.Status.PUBLISHED).order_by("pk").first()
+    if found is not None and viewer.district is not None:
+        # Of the viewer's district, as every week that is seen, and the teacher is known with the roles.
+        found.teacher, found.district = teacher, viewer.district
+    return found
 
 
 def is_planned_on(entry: CalendarEntry) -> bool:

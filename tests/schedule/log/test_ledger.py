@@ -342,10 +342,10 @@ def test_the_queries_of_a_day_and_of_what_waits_do_not_grow(ground: Cast, django
     """With sessions, students, weeks and teachers."""
 
     def look() -> None:
-        # Each of the two asks once more for names that are alike, three times for care (whom the viewer may see,
-        # supports, cautions), once whether the teacher's role ends, once what is given together, and what became
-        # of the sessions: calendar, log, who left, what happened.
-        with django_assert_num_queries(38):
+        # Each of the two asks once for names, which say whom the viewer may see, twice for care (supports,
+        # cautions), once whether the teacher's role ends, once what is given together, and what became of the
+        # sessions: calendar, log, who left, what happened.
+        with django_assert_num_queries(34):
             day_sessions(ground.teacher, ground.teacher, MONDAY, evening_of(FRIDAY))
             unlogged_sessions(ground.teacher, ground.teacher, FRIDAY, evening_of(FRIDAY))
 

@@ -9,11 +9,12 @@ from django.db.models import QuerySet
 
 from accounts.idempotency.shared import shared
 from accounts.models import Person
+from accounts.models.sql_once import SqlOnce
 from accounts.selectors import today_of
 from caseload.plans.naming import StudentNames
-from schedule.calendar.models import ContractDay, SchoolYear
+from schedule.calendar.models import ContractDay
 from schedule.calendar.selectors.covers import covers_between
-from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of
+from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of, year_among
 from schedule.weeks.data import BuildingDayView, DayDetail, ItemView, PlaceView, SessionView
 from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
 from schedule.weeks.models.weeks import all_seen_by
@@ -25,6 +26,21 @@ from schedule.weeks.selectors.seen.usual import is_usual, usual_times
 from schedule.weeks.selectors.told.joint import JointSeen, joint_seen
 from travel.places.models import Building
 from travel.places.naming import short_school_names
+
+CONTRACT = SqlOnce(lambda teacher: ContractDay.objects.filter(teacher=teacher).order_by("weekday"))
+
+SESSIONS = SqlOnce(lambda week: _of_sessions().filter(week=week))
+SESSIONS_ON = SqlOnce(lambda week, date: _of_sessions().filter(week=week, date=date))
+ITEMS = SqlOnce(lambda week: _of_items().filter(week=week))
+ITEMS_ON = SqlOnce(lambda week, date: _of_items().filter(week=week, date=date))
+
+
+def _of_sessions() -> QuerySet[PlannedSession]:
+    return PlannedSession.objects.order_by("date", "start").select_related("building", "space", "school_class")
+
+
+def _of_items() -> QuerySet[DayItem]:
+    return DayItem.objects.select_related("origin", "building")
 
 
 def _as_held(one: SessionView, marks: WeekMarks) -> SessionView:
@@ -109,12 +125,18 @@ class SeenWeek:
         return list(shared(self._key("sessions"), self._rows_read))
 
     def _rows_read(self) -> tuple[PlannedSession, ...]:
-        rows = self._sessions() if self.only is None else self._sessions().filter(date=self.only)
-        rows = rows.order_by("date", "start").select_related("building", "space", "school_class")
-        found = tuple(rows.distinct())
+        found = tuple(self._known(SESSIONS, SESSIONS_ON) if self.sees_all else self._sessions_seen())
         for row in found:
             row.week, row.building.district = self.week, self.week.district
         return found
+
+    def _known[Row](self, every: SqlOnce[Row], of_date: SqlOnce[Row]) -> list[Row]:
+        """All rows of the version, or of the date: for whoever sees all of what they may see of it."""
+        return every(self.week.pk) if self.only is None else of_date(self.week.pk, self.only)
+
+    def _sessions_seen(self) -> QuerySet[PlannedSession]:
+        rows = self._sessions() if self.only is None else self._sessions().filter(date=self.only)
+        return rows.order_by("date", "start").select_related("building", "space", "school_class").distinct()
 
     @cached_property
     def people(self) -> dict[int, People]:
@@ -127,6 +149,8 @@ class SeenWeek:
         return list(shared(self._key("items"), self._items_read))
 
     def _items_read(self) -> tuple[DayItem, ...]:
+        if self.sees_all:
+            return tuple(self._known(ITEMS, ITEMS_ON))
         rows = self._items() if self.only is None else self._items().filter(date=self.only)
         return tuple(rows.select_related("origin", "building"))
 
@@ -200,10 +224,7 @@ class SeenWeek:
     @cached_property
     def calendars(self) -> dict[int, BuildingCalendar]:
         """Of the same schools."""
-        years = SchoolYear.objects.filter(
-            district=self.week.district, first_day__lte=self.week.last_date, last_day__gte=self.week.monday
-        )
-        year = years.order_by("first_day").first()
+        year = year_among(self.week.district, self.week.monday, self.week.last_date)
         return load_calendars(self.week.district, self.buildings, year) if year else {}
 
     # ---- what is made of them --------------------------------------------------------------------------------
@@ -215,7 +236,7 @@ class SeenWeek:
 
     def days(self) -> tuple[DayDetail, ...]:
         """Monday to Friday, and a weekend day that is worked."""
-        contract = {row.weekday: row for row in ContractDay.objects.filter(teacher=self.week.teacher)}
+        contract = {row.weekday: row for row in CONTRACT(self.week.teacher_id)}
         dates = [self.week.monday + dt.timedelta(days=n) for n in range(7)] if self.only is None else [self.only]
         busy = {one.date for one in self.sessions} | {one.date for one in self.items}
         return tuple(
