@@ -34,6 +34,7 @@ from schedule.imports.api import calendar_sources
 from schedule.imports.api import tables as imports
 from schedule.imports.api import templates as import_templates
 from schedule.joint import api as joint
+from schedule.leaving import api as leaving
 from schedule.log import api as log
 from schedule.make_ups import api as make_ups
 from schedule.notices import api as notices
@@ -123,6 +124,7 @@ router.register("terms", terms.TermViewSet, "term")
 router.register("together", together.TogetherPlanViewSet, "together-plan")
 router.register("aide-hours", aides.AideHoursViewSet, "aide_hours")
 router.register("joint-services", joint.JointServiceViewSet, "joint_service")
+router.register("leaves", leaving.LeaveViewSet, "leave")
 router.register("posts", assigning.PostViewSet, "post")
 router.register("assigning-runs", assigning.AssigningRunViewSet, "assigning-run")
 router.register("assigning-proposals", assigning.ProposalViewSet, "assigning-proposal")

@@ -48,6 +48,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.workload.urls")),
     path("", include("schedule.together.urls")),
     path("", include("schedule.assigning.urls")),
+    path("", include("schedule.leaving.urls")),
     path("", include("schedule.overview.urls")),
     path("", include("schedule.make_ups.urls")),
     path("", include("schedule.reports.urls")),

@@ -15,6 +15,7 @@ from schedule.equipment.models import Activity, Equipment, EquipmentStock, Space
 from schedule.feeds.models import Feed, FeedBody, FeedItem
 from schedule.imports.models import ImportBatch, ImportedRow, OwnHeader
 from schedule.joint.models import JointService
+from schedule.leaving.models import TeacherLeave
 from schedule.notices.models import Hearing, Notice, NoticeSettings, ToldDate, WatchedTeacher
 from schedule.overview.models import CountedCause, CountedMissed, CountedServices, TeacherCount
 from schedule.packet.models import PacketLink, PacketView
@@ -91,6 +92,7 @@ __all__ = [
     "StationRotation",
     "StoredReport",
     "TeacherCount",
+    "TeacherLeave",
     "TeacherPost",
     "TeacherRules",
     "TermPlan",

@@ -117,9 +117,7 @@ def day_mark(
     permission_require(actor, WRITE)
     _day_require(actor, teacher, building)
     out: dict[str, list[LogSession]] = defaultdict(list)
-    # A mate's sessions only where the mate is named.
-    whose = actor if teacher is None and actor.mates else teacher
-    for one in sessions_of_day(actor, date, teacher=whose, building=building, now=now):
+    for one in sessions_of_day(actor, date, teacher=_whose(actor, teacher), building=building, now=now):
         if one.falls_out and one.missed_as:
             out[one.missed_as].append(one)
     with transaction.atomic():
@@ -131,6 +129,11 @@ def day_mark(
     if not entries:
         raise ApplicationError(NOTHING_TO_MARK, code="nothing_to_mark")
     return DayMarked(sum(one.sessions for one in marked), entries)
+
+
+def _whose(actor: Person, teacher: Person | None) -> Person | None:
+    """A mate's sessions only where the mate is named."""
+    return actor if teacher is None and actor.mates else teacher
 
 
 def sessions_mark(

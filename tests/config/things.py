@@ -44,6 +44,7 @@ from schedule.feeds.services.feeds import feed_add
 from schedule.imports.models import ImportBatch
 from schedule.imports.services.work import import_send
 from schedule.joint.models import JointService
+from schedule.leaving.models import TeacherLeave
 from schedule.notices.models import NameRule, Notice, PushDevice
 from schedule.packet.models import PacketLink
 from schedule.packet.services import packet_link_make
@@ -169,6 +170,7 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
         "term": _term(cast),
         "together": _together(cast),
         **_assigning(cast),
+        "leave": _leave(cast),
         "drive": OwnDriveTime.objects.create(origin=cast.north, destination=cast.south, minutes=14, **own),
         "drive_log": DriveLog.objects.create(
             origin=cast.north, destination=cast.south, date=MONDAY, odometer_before="10.0", **own
@@ -298,6 +300,13 @@ def _together(cast: Cast) -> TogetherPlan:
     )
     plan.teachers.set([cast.teacher, cast.mate])
     return plan
+
+
+def _leave(cast: Cast) -> TeacherLeave:
+    """Of the teacher, whose students a colleague has; the entries that it names aren't there."""
+    return TeacherLeave.objects.create(
+        district=cast.district, teacher=cast.teacher, receiver=cast.mate, first_day=MONDAY, handed=0
+    )
 
 
 def _assigning(cast: Cast) -> dict[str, Any]:

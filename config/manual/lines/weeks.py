@@ -93,6 +93,18 @@ WEEKS: dict[str, PageHelp] = {
         "All of it can be taken back in one press.",
         at="year#who-serves-whom",
     ),
+    "leaving_": says(
+        "One teacher: what waits before the first day away, and who takes the students from then on.",
+        "It says what it does before it is saved. With a last day away the students go back on the day after.",
+        "Weeks that are published already don't change: plan the colleague's weeks again.",
+        at="year#a-teacher-leaves-or-is-away",
+    ),
+    "leaving": says(
+        "A teacher leaves or is away for weeks: what still waits, and who takes the students.",
+        "Choose the teacher and the first day away; then one colleague for all students, or several for some each.",
+        "Days before stay as they are. All of it can be taken back.",
+        at="year#a-teacher-leaves-or-is-away",
+    ),
     "posts": says(
         "What each teacher is employed for: share of a full post, home base, field, where not.",
         "It holds from a first day on; what held before stays.",

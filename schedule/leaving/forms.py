@@ -1,0 +1,54 @@
+"""The form of a teacher who leaves or is away."""
+
+from typing import Any
+
+from django import forms
+from django.db.models import QuerySet
+from django.forms.models import ModelChoiceField
+
+from accounts.fields import DateField, RowsField
+from accounts.models import Person
+from caseload.plans.models import Student
+from schedule.weeks.forms import DateInput
+
+
+class LeavingForm(forms.Form):
+    """When, and who takes which students."""
+
+    needed_sometimes = ("last_day", "students")
+    first_day = DateField(
+        widget=DateInput, label="First day away", help_text="Days before it stay with the teacher."
+    )
+    last_day = DateField(
+        required=False,
+        widget=DateInput,
+        label="Last day away",
+        help_text="The students go back on the day after. Empty: the teacher leaves for good.",
+    )
+    receiver = ModelChoiceField(Person.objects.none(), label="Who takes them")
+    students = RowsField(
+        Student.objects.none(),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        label="Which students",
+        help_text="None checked: everybody who is with the teacher on that day.",
+    )
+
+    def __init__(self, *args: Any, receivers: QuerySet[Person], students: QuerySet[Student], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        receiver, which = self.fields["receiver"], self.fields["students"]
+        if isinstance(receiver, ModelChoiceField):
+            receiver.queryset = receivers
+        if isinstance(which, RowsField):
+            which.queryset = students
+            which.label_from_instance = _named  # type: ignore[method-assign,assignment]  # Django's way to say it
+
+
+class LastDayForm(forms.Form):
+    """Another last day away."""
+
+    last_day = DateField(widget=DateInput, label="Last day away")
+
+
+def _named(row: Any) -> str:
+    return f"{row.last_name}, {row.first_name} ({row.building})"
