@@ -8,8 +8,12 @@ from dataclasses import dataclass, replace
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from caseload.plans.models import SchoolClass, ServiceLine
+from schedule.calendar.words import listed
+from schedule.joint.agreed import GivenTogether
+from schedule.joint.selectors import given_together_of
 from schedule.planner.problem import Problem
-from schedule.planner.together.shared import Member, Party, TakenOutside, space_key
+from schedule.planner.together.joint import common_starts
+from schedule.planner.together.shared import JointUnit, Member, Party, TakenOutside, space_key
 from schedule.weeks.aims import Aim
 from schedule.weeks.models import PlanRun
 from schedule.weeks.planning.assemble import WeekInput
@@ -37,10 +41,11 @@ class LoadedTeacher:
 
 @dataclass(frozen=True, slots=True)
 class LoadedParty:
-    """All of them, and the question for the planner."""
+    """All of them, and the question for the planner. ``apart``: joint sessions that have no time in common."""
 
     teachers: tuple[LoadedTeacher, ...]
     party: Party
+    apart: tuple[str, ...] = ()
 
 
 def together_load(teachers: Sequence[Person], monday: dt.date, aim: Aim) -> LoadedParty:
@@ -59,7 +64,17 @@ def together_load(teachers: Sequence[Person], monday: dt.date, aim: Aim) -> Load
         )
         for one in found
     )
-    return LoadedParty(found, Party(members, _room(found), tuple(_taken(found)), _names(found)))
+    party = Party(members, _room(found), tuple(_taken(found)), _names(found))
+    return _with_joint(LoadedParty(found, party), monday)
+
+
+def _with_joint(loaded: LoadedParty, monday: dt.date) -> LoadedParty:
+    """With the sessions that two give together, as far as they have times in common."""
+    party = loaded.party
+    joint = [(one, _possible(party, one)) for one in _joint(loaded.teachers, monday)]
+    apart = tuple(_apart_words(party, one) for one, times in joint if not times)
+    units = tuple(replace(one, times=min(one.times, times)) for one, times in joint if times)
+    return replace(loaded, party=replace(party, joint=units), apart=apart)
 
 
 _PUSH_IN = ServiceLine.Setting.PUSH_IN.value
@@ -75,6 +90,56 @@ def _load(teacher: Person, monday: dt.date, aim: Aim, group: frozenset[int]) -> 
         return LoadedTeacher(teacher, load_week(teacher, monday, base), in_force)
     except ApplicationError as error:
         raise ApplicationError(f"{teacher}: {error.message}", code=error.code) from error
+
+
+# ---- what two of them give together ------------------------------------------------------------------------------
+
+
+def _joint(found: Sequence[LoadedTeacher], monday: dt.date) -> Iterator[JointUnit]:
+    """Services of two of them of which sessions are given together all week, each pair once."""
+    units = {service: (one, unit) for one in found for service, unit in _units(one)}
+    agreed = given_together_of(_students(found), monday, monday + TO_SUNDAY)
+    for service in sorted(units):
+        for one in agreed.get(service, ()):
+            if one.service < one.partner and one.partner in units and _all_week(one, monday):
+                yield from _joint_unit(one, units[service], units[one.partner])
+
+
+def _students(found: Sequence[LoadedTeacher]) -> set[int]:
+    return {pk for one in found for info in one.loaded.units.infos.values() for pk in info.students}
+
+
+def _units(one: LoadedTeacher) -> Iterator[tuple[int, str]]:
+    """The services of a week's lines with their units."""
+    units = one.loaded.units.unit_of_line()
+    return ((week.line.service_id, units[line]) for line, week in one.loaded.lines.items() if line in units)
+
+
+def _all_week(one: GivenTogether, monday: dt.date) -> bool:
+    return one.holds_on(monday) and one.holds_on(monday + TO_SUNDAY)
+
+
+def _joint_unit(
+    agreed: GivenTogether, one: tuple[LoadedTeacher, str], other: tuple[LoadedTeacher, str]
+) -> Iterator[JointUnit]:
+    times = agreed.most(_sessions(*one), _sessions(*other))
+    if times and one[0] is not other[0]:
+        yield JointUnit(one[0].id, one[1], other[0].id, other[1], times)
+
+
+def _sessions(one: LoadedTeacher, unit: str) -> int:
+    return next(service.sessions for service in one.loaded.problem.services if service.id == unit)
+
+
+def _possible(party: Party, joint: JointUnit) -> int:
+    """On how many days both have a time in common."""
+    return len({start.day for start, _ in common_starts(party, joint)})
+
+
+def _apart_words(party: Party, joint: JointUnit) -> str:
+    names = [party.member(who).name for who in (joint.one, joint.other)]
+    code = party.member(joint.one).problem.name_of_unit(joint.unit)
+    return f"{code}: {listed(names)} have no time, length and place in common this week; each has it alone."
 
 
 # ---- what they share ------------------------------------------------------------------------------------------

@@ -5,6 +5,7 @@ Each teacher's draft is accepted as any other, or a coordinator publishes all of
 
 import datetime as dt
 from collections.abc import Callable, Collection, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -18,6 +19,7 @@ from jobs.services import job_add, job_stop_ask
 from schedule.calendar.words import listed, week_words
 from schedule.planner.result import Itinerary, Result
 from schedule.planner.together.plan import ApartError, TogetherResult, plan_together
+from schedule.planner.together.shared import Party
 from schedule.together.loading import LoadedParty, LoadedTeacher, together_load
 from schedule.together.models import TogetherPlan
 from schedule.together.words import cost_told, figures_of_goals, sums_told, ways_given_told
@@ -36,6 +38,7 @@ LONGEST = 720
 """Seconds by the clock for all of it; a job is cut off by ``JOBS_LONGEST_SECONDS``."""
 MOST_TEACHERS, MOST_SECONDS = 12, 60
 NAME = "Planned together"
+NOT_JOINT = "Sessions that two give together are apart: with them less would be placed, or no weeks were found."
 TO_SUNDAY = dt.timedelta(days=6)
 
 
@@ -102,17 +105,39 @@ def together_plan_work(
     """Plan the weeks; writes nothing. Raises ``ApplicationError`` where there are none that hold together."""
     report({"message": "Reading the weeks."})
     loaded = together_load(sorted(row.teachers.all(), key=str), row.monday, Aim(row.aim))
-    try:
-        result = plan_together(
-            loaded.party,
+
+    def plan(party: Party, seconds: float) -> TogetherResult:
+        return plan_together(
+            party,
             effort=row.time_limit,
-            time_limit=LONGEST,
+            time_limit=seconds,
             tell=lambda message: report({"message": message}),
             stop=stop_asked,
         )
+
+    try:
+        return _found(*_with_joint_sessions(loaded, plan))
     except ApartError as error:
         raise ApplicationError(f"{error} Nothing was kept.", code="no_weeks") from error
-    return _found(loaded, result)
+
+
+def _with_joint_sessions(
+    loaded: LoadedParty, plan: Callable[[Party, float], TogetherResult]
+) -> tuple[LoadedParty, TogetherResult]:
+    """Weeks in which sessions that are given together are; without that where it leaves less placed, or no weeks.
+
+    Raises ``ApartError``.
+    """
+    if not loaded.party.joint:
+        return loaded, plan(loaded.party, LONGEST)
+    result: TogetherResult | None = None
+    with suppress(ApartError):
+        result = plan(loaded.party, LONGEST / 2)
+    if result is not None and result.value[0] <= sum(one.unplaced for one in result.own.values()):
+        return loaded, result
+    alone = replace(loaded, party=replace(loaded.party, joint=()), apart=(*loaded.apart, NOT_JOINT))
+    other = plan(alone.party, LONGEST / 2)
+    return (loaded, result) if result is not None and result.value[0] <= other.value[0] else (alone, other)
 
 
 def together_plan_save(*, row: TogetherPlan, found: TogetherFound) -> list[WeekPlan]:
@@ -194,7 +219,7 @@ def _found(loaded: LoadedParty, result: TogetherResult) -> TogetherFound:
             costs.append(cost_told(str(one.teacher), party.goals, result.own[one.id], figures))
             own[one.id], now[one.id] = figures_of_goals(result.own[one.id]), figures_of_goals(figures)
     whom = listed([str(one.teacher) for one in loaded.teachers])
-    note = f"Planned together: {whom}."
+    note = " ".join([f"Planned together: {whom}.", *loaded.apart])
     pairs = [(one, result.weeks[one.id]) for one in loaded.teachers]
     contents = {
         one.teacher.pk: _content(one, week, week.plan, note) for one, week in pairs if week.plan is not None

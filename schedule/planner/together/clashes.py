@@ -1,15 +1,16 @@
 """Where weeks that were planned apart meet: a thing that more sessions have at a minute than can."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
-from schedule.planner.problem import Session, Start
+from schedule.planner.problem import Session
 from schedule.planner.result import Itinerary
-from schedule.planner.together.shared import Member, Party
+from schedule.planner.together.shared import Held, Party, Spot, start_of
 
 type Spans = dict[tuple[str, str], list[tuple[int, int]]]
+type Whose = tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,22 +23,46 @@ class SharedClash:
     members: tuple[str, ...]
 
 
-def things_held(member: Member, plan: Itinerary) -> Iterator[tuple[str, str, int, int]]:
-    """Each thing that a week has: key, day, from, until."""
-    for one in plan.sessions:
-        yield from member.held(one.unit, _start(one))
+def things_held(
+    party: Party, plans: Mapping[str, Itinerary], without: Collection[tuple[str, Spot]] = ()
+) -> Iterator[tuple[Held, Whose]]:
+    """Each thing that the weeks have: key, day, from, until, with who has it; two who are one have it once.
+
+    ``without`` these members' sessions.
+    """
+    held: dict[tuple[str, str, Spot], dict[Held, None]] = {}
+    for member in party.members:
+        for one in plans[member.id].sessions if member.id in plans else ():
+            spot = _spot(one)
+            if (member.id, spot) not in without:
+                held[member.id, one.unit, spot] = dict.fromkeys(member.held(one.unit, start_of(one)))
+    yield from _held_once(party, held)
+    for (member_id, *_), things in held.items():
+        yield from ((thing, (member_id,)) for thing in things)
 
 
-def _start(one: Session) -> Start:
-    return Start(one.day, one.at, one.place, one.space, None, one.minutes)
+def _spot(one: Session) -> Spot:
+    return one.day, one.at, one.place, one.space, one.minutes or 0
+
+
+def _held_once(
+    party: Party, held: Mapping[tuple[str, str, Spot], dict[Held, None]]
+) -> Iterator[tuple[Held, Whose]]:
+    """What two members have as one, taken from what each has."""
+    for joint in party.joint:
+        for (member, unit, spot), mine in held.items():
+            theirs = held.get((joint.other, joint.other_unit, spot), {})
+            if (member, unit) == (joint.one, joint.unit):
+                for thing in [thing for thing in mine if thing in theirs]:
+                    del mine[thing], theirs[thing]
+                    yield thing, (joint.one, joint.other)
 
 
 def shared_clashes(party: Party, plans: Mapping[str, Itinerary]) -> list[SharedClash]:
     """The first minute of each time at which too many have a thing, by day and minute."""
-    held: dict[tuple[str, str], list[tuple[int, int, str]]] = defaultdict(list)
-    for member in party.members:
-        for key, day, begins, ends in things_held(member, plans[member.id]):
-            held[key, day].append((begins, ends, member.id))
+    held: dict[tuple[str, str], list[tuple[int, int, Whose]]] = defaultdict(list)
+    for (key, day, begins, ends), whose in things_held(party, plans):
+        held[key, day].append((begins, ends, whose))
     outside = _outside(party)
     found = [
         SharedClash(key, day, minute, who)
@@ -48,13 +73,18 @@ def shared_clashes(party: Party, plans: Mapping[str, Itinerary]) -> list[SharedC
 
 
 def _over(
-    spans: list[tuple[int, int, str]], outside: list[tuple[int, int]], most: int
-) -> Iterator[tuple[int, tuple[str, ...]]]:
+    spans: list[tuple[int, int, Whose]], outside: list[tuple[int, int]], most: int
+) -> Iterator[tuple[int, Whose]]:
     """Minutes at which a session, or somebody outside, begins to be one too many, and who has the thing then."""
     for minute in sorted({begins for begins, *_ in spans} | {begins for begins, _ in outside}):
-        who = tuple(sorted({member for begins, ends, member in spans if begins <= minute < ends}))
-        if who and len(who) + sum(begins <= minute < ends for begins, ends in outside) > most:
-            yield minute, who
+        then = [whose for begins, ends, whose in spans if begins <= minute < ends]
+        if then and len(then) + _at(minute, outside) > most:
+            yield minute, tuple(sorted({member for whose in then for member in whose}))
+
+
+def _at(minute: int, spans: Iterable[tuple[int, int]]) -> int:
+    """How many of the spans hold at a minute."""
+    return sum(begins <= minute < ends for begins, ends in spans)
 
 
 def _outside(party: Party) -> Spans:
@@ -64,13 +94,17 @@ def _outside(party: Party) -> Spans:
     return found
 
 
-def full_times(party: Party, plans: Mapping[str, Itinerary], but: str) -> Spans:
-    """When each thing is full with what the other members' weeks hold, and what is taken from outside."""
+def full_times(
+    party: Party, plans: Mapping[str, Itinerary], but: str, without: Collection[tuple[str, Spot]] = ()
+) -> Spans:
+    """When each thing is full with what the other members' weeks hold, and what is taken from outside.
+
+    ``without`` these members' sessions.
+    """
     held: Spans = defaultdict(list)
-    for member in party.members:
-        if member.id != but and member.id in plans:
-            for key, day, begins, ends in things_held(member, plans[member.id]):
-                held[key, day].append((begins, ends))
+    others = {member: plan for member, plan in plans.items() if member != but}
+    for (key, day, begins, ends), _ in things_held(party, others, without):
+        held[key, day].append((begins, ends))
     for where, spans in _outside(party).items():
         held[where] = [*held[where], *spans]
     return {(key, day): full for (key, day), spans in held.items() if (full := _full(spans, party.most(key)))}
@@ -80,8 +114,4 @@ def _full(spans: Iterable[tuple[int, int]], most: int) -> list[tuple[int, int]]:
     """The times at which as many of the spans hold as can at most."""
     known = list(spans)
     moments = sorted({moment for span in known for moment in span})
-    return [
-        (since, until)
-        for since, until in pairwise(moments)
-        if sum(begins <= since < ends for begins, ends in known) >= most
-    ]
+    return [(since, until) for since, until in pairwise(moments) if _at(since, known) >= most]

@@ -9,6 +9,9 @@ planned again. The open case with the least bound is taken first; the first one 
 is conflict-based search (G. Sharon, R. Stern, A. Felner, N. Sturtevant, 2015, Artificial Intelligence 219), with
 whole weeks for paths and minutes of things for cells. Each week's own proof is the planner's.
 
+*One session of two.* Where two members' weeks hold too few sessions as one, each case pins both at a start
+that they have in common. Where they meet in a student without being one, being one there is a case, too.
+
 *By turns.* A week after the other is planned around those before it, in several orders, then each once more around
 all others until a whole round betters nothing. That gives the exact search something to beat, and is what is left
 where it has to end early.
@@ -25,8 +28,17 @@ from schedule.planner.requirements import ProblemError
 from schedule.planner.result import Ended, GoalFigures, Itinerary, Result, Status
 from schedule.planner.solve import JudgeError, solve
 from schedule.planner.together.clashes import SharedClash, full_times, shared_clashes
+from schedule.planner.together.joint import (
+    Pinned,
+    around_others,
+    first_missing,
+    narrowed,
+    pinned_with,
+    ways_to_be_one,
+    with_pins,
+)
 from schedule.planner.together.judge import judge_together
-from schedule.planner.together.shared import Member, Party, around, without_starts
+from schedule.planner.together.shared import JointUnit, Member, Party, around, without_starts
 
 MOST_NODES = 200
 MOST_ORDERS = 6
@@ -37,6 +49,7 @@ type Ask = Callable[[Problem, Itinerary | None], Result]
 type Tell = Callable[[str], None]
 """Is told in a sentence what is done at the moment."""
 type Figures = tuple[int, ...]
+type Barred = frozenset[tuple[str, str, int]]  # things that a member doesn't have at a minute of a day
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +103,8 @@ class _Week:
 @dataclass(frozen=True, slots=True)
 class _Case:
     weeks: Mapping[str, _Week]
-    barred: Mapping[str, frozenset[tuple[str, str, int]]]
+    barred: Mapping[str, Barred]
+    pins: Mapping[str, Pinned] = field(default_factory=dict)
 
     @property
     def plans(self) -> dict[str, Itinerary]:
@@ -134,7 +148,7 @@ def plan_together(
         )
 
     party = replace(party, members=tuple(_beside_outside(party, one) for one in party.members))
-    search = _Search(party, ask, tell, lambda: stop() or monotonic() - began > time_limit, most_cases)
+    search = _Search(narrowed(party), ask, tell, lambda: stop() or monotonic() - began > time_limit, most_cases)
     return search.run()
 
 
@@ -153,7 +167,7 @@ class _Search:
     tell: Tell
     late: Callable[[], bool]
     most_cases: int
-    known: dict[tuple[str, frozenset[tuple[str, str, int]]], _Week | None] = field(default_factory=dict)
+    known: dict[tuple[str, Barred, Pinned], _Week | None] = field(default_factory=dict)
     cases: int = 0
     ended: Ended = Ended.PROOF
     is_lost: bool = False
@@ -162,7 +176,7 @@ class _Search:
     def run(self) -> TogetherResult:
         root = self._root()
         clashes = shared_clashes(self.party, root.plans)
-        best = root if not clashes else self._by_turns(root)
+        best = root if self._holds(root) else self._by_turns(root)
         best, bound = self._exact(root, best)
         if best is None:
             raise ApartError("", "No weeks were found that hold beside one another.")
@@ -178,6 +192,10 @@ class _Search:
         gave = tuple(_gave_way(self.party, clashes, plans))
         return TogetherResult(results, own, value, min(value, bound), gave, self.ended, self.cases)
 
+    def _holds(self, case: _Case) -> bool:
+        """Whether the weeks hold beside one another."""
+        return first_missing(self.party, case.plans) is None and not shared_clashes(self.party, case.plans)
+
     # ---- one week at a time ----------------------------------------------------------------------------------
 
     def _root(self) -> _Case:
@@ -190,14 +208,15 @@ class _Search:
             weeks[member.id] = week
         return _Case(weeks, {member.id: frozenset() for member in self.party.members})
 
-    def _alone(self, member: Member, barred: frozenset[tuple[str, str, int]]) -> _Week | None:
-        if (member.id, barred) not in self.known:
-            self.known[member.id, barred] = self._solved(lambda: without_starts(member, barred))
-        return self.known[member.id, barred]
+    def _alone(self, member: Member, barred: Barred, pins: Pinned = frozenset()) -> _Week | None:
+        key = member.id, barred, pins
+        if key not in self.known:
+            self.known[key] = self._solved(lambda: with_pins(without_starts(member, barred), pins))
+        return self.known[key]
 
     def _around(self, member: Member, weeks: Mapping[str, _Week]) -> _Week | None:
         plans = {other: week.plan for other, week in weeks.items()}
-        return self._solved(lambda: around(member, full_times(self.party, plans, member.id)))
+        return self._solved(lambda: around_others(self.party, member, plans))
 
     def _solved(self, made: Callable[[], Problem]) -> _Week | None:
         try:
@@ -247,7 +266,7 @@ class _Search:
             for member in order:
                 if self.late():
                     return case
-                again = self._around(member, {key: one for key, one in case.weeks.items() if key != member.id})
+                again = self._around(member, case.weeks)
                 if again is not None and again.value < case.weeks[member.id].value:
                     case = replace(case, weeks={**case.weeks, member.id: again})
             if case.value >= before:
@@ -268,10 +287,10 @@ class _Search:
         while waiting and self._is_better(waiting[0][0], best) and not self._over():
             bound, _, case = heapq.heappop(waiting)
             self.cases += 1
-            clashes = shared_clashes(self.party, case.plans)
-            for child in self._children(case, clashes[0]) if clashes else ():
+            children = self._children(case)
+            for child in children or ():
                 heapq.heappush(waiting, (max(bound, child.bound), next(numbers), child))
-            if not clashes:
+            if children is None:
                 best = case if self._is_better(case.value, best) else best
                 unproved.extend([bound] * (case.value != bound))
         return best, self._left(root, best, [bound for bound, *_ in waiting[:1]], unproved)
@@ -296,15 +315,39 @@ class _Search:
         known = [*waiting, *unproved, *([best.value] if best is not None else [])]
         return root.bound if self.is_lost else min(known, default=root.bound)
 
-    def _children(self, case: _Case, clash: SharedClash) -> Iterator[_Case]:
-        """One of those who have a thing at a minute doesn't."""
+    def _children(self, case: _Case) -> Iterator[_Case] | None:
+        """The cases of the first thing that doesn't hold; ``None`` where the weeks hold beside one another."""
+        missing = first_missing(self.party, case.plans)
+        if missing is not None:
+            return self._as_one(case, missing)
+        clashes = shared_clashes(self.party, case.plans)
+        return self._apart(case, clashes[0]) if clashes else None
+
+    def _as_one(self, case: _Case, joint: JointUnit, covering: tuple[str, int] | None = None) -> Iterator[_Case]:
+        """One more session of two members is one."""
+        self.tell(f"Case {self.cases}: when do {self._names([joint.one, joint.other])} meet?")
+        for pair in ways_to_be_one(self.party, joint, case.pins, covering):
+            pins = {**case.pins, **dict(pinned_with(case.pins, joint, pair))}
+            weeks = {
+                who: self._alone(self.party.member(who), case.barred[who], pins[who])
+                for who in (joint.one, joint.other)
+            }
+            found = {who: week for who, week in weeks.items() if week is not None}
+            if len(found) == len(weeks):
+                yield _Case({**case.weeks, **found}, case.barred, pins)
+
+    def _apart(self, case: _Case, clash: SharedClash) -> Iterator[_Case]:
+        """One of those who have a thing at a minute doesn't, or two of them have it as one."""
+        for joint in self.party.joint:
+            if joint.one in clash.members and joint.other in clash.members:
+                yield from self._as_one(case, joint, (clash.day, clash.minute))
         self.tell(f"Case {self.cases}: who has {self.party.name(clash.key)}?")
         for member in self.party.members:
             if member.id in clash.members:
                 barred = case.barred[member.id] | {(clash.key, clash.day, clash.minute)}
-                week = self._alone(member, barred)
+                week = self._alone(member, barred, case.pins.get(member.id, frozenset()))
                 if week is not None:
-                    yield _Case({**case.weeks, member.id: week}, {**case.barred, member.id: barred})
+                    yield _Case({**case.weeks, member.id: week}, {**case.barred, member.id: barred}, case.pins)
 
     # ---- at the end ------------------------------------------------------------------------------------------
 
@@ -313,7 +356,7 @@ class _Search:
         plans, found = best.plans, dict[str, Result]()
         for member in self.party.members:
             self.tell(f"Settling {member.name}.")
-            problem = around(member, full_times(self.party, plans, member.id))
+            problem = around_others(self.party, member, plans)
             result = self.ask(problem, plans[member.id])
             if result.plan is None:
                 raise ApartError(member.id, f"The week of {member.name} could not be settled in time.")
@@ -337,8 +380,8 @@ def _sum(figures: Iterable[Figures]) -> Figures:
 
 def _choice(problem: Problem) -> float:
     """Starts for each session owed."""
-    owed = sum(one.sessions for one in problem.services)
-    return sum(len(problem.starts_of(one.id)) for one in problem.services if one.sessions) / max(1, owed)
+    starts = sum(len(problem.starts_of(one.id)) for one in problem.services if one.sessions)
+    return starts / max(1, sum(one.sessions for one in problem.services))
 
 
 def _figures(week: _Week, goals: tuple[Goal, ...]) -> GoalFigures:

@@ -8,11 +8,15 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
-from schedule.planner.problem import Goal, Group, Problem, Service, Start, all_starts
+from schedule.planner.problem import Goal, Group, Problem, Service, Session, Start, all_starts
 from schedule.planner.requirements import require, require_unique
 
 type Held = tuple[str, str, int, int]
 """A thing on a day from a minute to a minute."""
+type Spot = tuple[str, int, str, str | None, int]
+"""When and where a session is held: day, minute, place, space, minutes."""
+type Spans = Mapping[tuple[str, str], Collection[tuple[int, int]]]
+"""Times by key and day."""
 type Keeps = Callable[[str, Start], bool]
 """Whether a unit keeps a start."""
 
@@ -48,18 +52,60 @@ class Member:
             keys.append(space_key(start.place, start.space))
         return tuple((key, start.day, start.at, end) for key in keys)
 
+    def spot(self, unit: str, start: Start) -> Spot:
+        """When and where a session of a unit at a start is held."""
+        return start.day, start.at, start.place, start.space, self.problem.minutes_of(unit, start)
+
+    def fits(self, unit: str, start: Start, full: Spans) -> bool:
+        """Whether a session of a unit at a start meets no time at which a thing is full."""
+        return not any(
+            begins < until and since < ends
+            for key, day, begins, ends in self.held(unit, start)
+            for since, until in full.get((key, day), ())
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class JointUnit:
+    """Services of two members of which sessions are one: at the same time, for as long, in the same place.
+
+    ``times``: of how many sessions at least. Wherever both hold them so, they have their things once.
+    """
+
+    one: str
+    unit: str
+    other: str
+    other_unit: str
+    times: int
+
+    def __post_init__(self) -> None:
+        require(self.one != self.other, "joint", "A joint unit has one member.", "Name two.")
+        require(self.times >= 1, "joint", "No session is joint.", "Give 1 or more.")
+
+    def unit_of(self, member: str) -> str | None:
+        """The member's unit."""
+        return self.unit if member == self.one else self.other_unit if member == self.other else None
+
+    def seen_by(self, member: str) -> tuple[tuple[str, str, str], ...]:
+        """From a member's side: the own unit, who the other is, and that one's unit; nothing for others."""
+        if member == self.one:
+            return ((self.unit, self.other, self.other_unit),)
+        return ((self.other_unit, self.one, self.unit),) if member == self.other else ()
+
 
 @dataclass(frozen=True, slots=True)
 class Party:
     """The whole question. ``room``: sessions that fit in a space at once, 1 where nothing is said.
 
-    ``names`` say keys in words. All members have the same days and the same order of goals.
+    ``joint``: sessions that two of them hold as one. ``names`` say keys in words. All members have the same days
+    and the same order of goals.
     """
 
     members: tuple[Member, ...]
     room: Mapping[str, int] = field(default_factory=dict)
     taken: tuple[TakenOutside, ...] = ()
     names: Mapping[str, str] = field(default_factory=dict)
+    joint: tuple[JointUnit, ...] = ()
 
     def __post_init__(self) -> None:
         require(len(self.members) >= 1, "members", "There is nobody to plan.", "Name at least one teacher.")
@@ -72,6 +118,10 @@ class Party:
         """What is added up over all, in order; sameness is each teacher's own."""
         return tuple(goal for goal in self.members[0].problem.goals if goal is not Goal.SAMENESS)
 
+    def member(self, name: str) -> Member:
+        """The member of that id; ``StopIteration`` if there is none."""
+        return next(one for one in self.members if one.id == name)
+
     def most(self, key: str) -> int:
         """How many sessions may have a thing at once."""
         return self.room.get(key, 1)
@@ -79,6 +129,11 @@ class Party:
     def name(self, key: str) -> str:
         """A thing in words."""
         return self.names.get(key, key)
+
+
+def start_of(one: Session) -> Start:
+    """Where a session that is held begins."""
+    return Start(one.day, one.at, one.place, one.space, None, one.minutes)
 
 
 def space_key(place: str, space: str) -> str:
@@ -119,26 +174,20 @@ def without_starts(member: Member, barred: Collection[tuple[str, str, int]]) -> 
             for minute in minutes.get((key, day), ())
         )
 
-    return _with_starts(member.problem, keeps)
+    return with_starts(member.problem, keeps)
 
 
-def around(member: Member, full: Mapping[tuple[str, str], Collection[tuple[int, int]]]) -> Problem:
+def around(member: Member, full: Spans) -> Problem:
     """The member's week without starts that meet a time at which a thing is full: spans by key and day.
 
     Raises ``ProblemError`` where a pin loses its start.
     """
 
-    def keeps(unit: str, start: Start) -> bool:
-        return not any(
-            begins < until and since < ends
-            for key, day, begins, ends in member.held(unit, start)
-            for since, until in full.get((key, day), ())
-        )
-
-    return _with_starts(member.problem, keeps)
+    return with_starts(member.problem, lambda unit, start: member.fits(unit, start, full))
 
 
-def _with_starts(problem: Problem, keeps: Keeps) -> Problem:
+def with_starts(problem: Problem, keeps: Keeps) -> Problem:
+    """The problem with those starts that its units keep. Raises ``ProblemError`` where a pin loses its start."""
     return replace(
         problem,
         services=tuple(_kept(one, keeps) for one in problem.services),

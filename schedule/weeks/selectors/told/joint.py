@@ -3,7 +3,7 @@
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from django.db.models import Q
 
@@ -17,6 +17,9 @@ from schedule.joint.selectors import given_together
 from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
 from schedule.weeks.planning.others.elsewhere import IN_FORCE, Elsewhere, held_by_others
 from schedule.weeks.planning.others.joint import is_agreed, is_beside
+from schedule.weeks.planning.others.under_way import drafts_under_way
+
+OPEN = {WeekPlan.Status.DRAFT}
 
 type Beside = Mapping[str, tuple[str, ...]]
 """By a session's uid, the other teachers who give it at the same time in the same place."""
@@ -54,9 +57,19 @@ class JointSeen:
 
 
 def joint_seen(week: WeekPlan) -> JointSeen:
-    """A version of a week beside the weeks in force of others; one query where nothing is given together."""
+    """A version of a week beside the weeks in force of others; one query where nothing is given together.
+
+    A draft also beside the drafts that others are at work on, since both may come into force.
+    """
     read = _read(week.teacher, Q(session__week=week), week.monday, week.last_date)
-    return JointSeen(read.beside(), tuple(read.apart()))
+    drafts = drafts_under_way(week.teacher, [week.monday]) if read.agreed and week.status in OPEN else []
+    if not drafts:
+        return JointSeen(read.beside(), tuple(read.apart()))
+    draft = read.with_theirs(week, Q(session__week__in=drafts))
+    held = {one.teacher for one in draft.theirs}
+    missing = {(one.student, one.teacher) for one in draft.apart()}
+    apart = (one for one in read.apart() if one.teacher not in held or (one.student, one.teacher) in missing)
+    return JointSeen({**draft.beside(), **read.beside()}, tuple(apart))
 
 
 def joint_between(teacher: Person, first: dt.date, last: dt.date) -> Beside:
@@ -93,6 +106,11 @@ class _Read:
     agreed: AgreedByService
     rows: Sequence[SessionAttendee]
     theirs: Sequence[Elsewhere]
+
+    def with_theirs(self, week: WeekPlan, weeks: Q) -> "_Read":
+        """The same beside other versions of others' weeks."""
+        joint = Q(service_line__service__in=self.agreed)
+        return replace(self, theirs=held_by_others(week.teacher, joint, week.monday, week.last_date, weeks))
 
     def beside(self) -> dict[str, tuple[str, ...]]:
         found: dict[str, dict[str, None]] = defaultdict(dict)
