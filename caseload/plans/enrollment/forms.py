@@ -1,16 +1,30 @@
 """Forms of enrollments: moving, leaving, correcting, programs elsewhere, handing a caseload over."""
 
+import datetime as dt
 from typing import Any
 
+from django.core.exceptions import ValidationError
+from django.db.models import QuerySet
 from django.forms import CheckboxSelectMultiple
 from django.forms.models import ModelChoiceField
+from django.urls import reverse
 
-from accounts.fields import DateField, RowsField
+from accounts.fields import DateField, RowsField, id_read
 from accounts.forms import RecordForm
 from accounts.models import Person, held_ever
+from accounts.selectors import today_of
+from caseload.plans.enrollment.selectors import students_to_hand_over
 from caseload.plans.models import CaseloadAssignment, Enrollment, Student
 
 PLACE = ("building", "home_class", "grade")
+
+SHOW_STUDENTS = {
+    "hx-trigger": "change",
+    "hx-target": "#id_students",
+    "hx-select": "#id_students",
+    "hx-swap": "outerHTML",
+}
+"""Who is chosen there has other students to choose among; without scripts they come with what would change."""
 
 
 class _WithClasses(RecordForm):
@@ -69,7 +83,7 @@ class HandOverForm(RecordForm):
         Student.objects.all(),
         required=False,
         widget=CheckboxSelectMultiple,
-        help_text="None checked: all of the first teacher's students.",
+        help_text="None checked: all of the first teacher's students. Once the teacher is chosen they stand here.",
     )
 
     class Meta:
@@ -84,9 +98,27 @@ class HandOverForm(RecordForm):
         giver, students = self.fields["giver"], self.fields["students"]
         if isinstance(giver, ModelChoiceField):
             giver.queryset = Person.objects.filter(held_ever(Person.Role.TEACHER), district=self.viewer.district)
+            giver.widget.attrs |= SHOW_STUDENTS | {"hx-get": reverse("caseload_hand_over")}
         if isinstance(students, ModelChoiceField):
             students.label_from_instance = _named  # type: ignore[method-assign,assignment]  # Django's way to say it
+            students.queryset = self._offered(Student.objects.changeable_by(self.viewer))
         self.order_fields(["giver", "teacher", "first_day", "students"])
+
+    def _offered(self, rows: QuerySet[Student]) -> QuerySet[Student]:
+        """Those of the teacher who is chosen, today or on the first day: a district has thousands."""
+        asked = id_read(str(self["giver"].value() or "")) or 0
+        giver = Person.objects.filter(pk=asked, district=self.viewer.district)
+        days = {today_of(self.viewer), self._first_day()}
+        theirs = {one.pk for teacher in giver for day in days for one in students_to_hand_over(teacher, day)}
+        return rows.filter(pk__in=theirs).select_related("building")
+
+    def _first_day(self) -> dt.date:
+        """What was typed, where it is a date."""
+        try:
+            day: dt.date = self.fields["first_day"].clean(self["first_day"].value())
+        except ValidationError:
+            return today_of(self.viewer)
+        return day
 
 
 def _named(row: Any) -> str:

@@ -193,7 +193,8 @@ class HandOverPage(RecordFormPage[CaseloadAssignment]):
 
     def initial(self) -> dict[str, Any]:
         """Whose it is, where a link says so."""
-        return {"giver": id_read(self.request.GET.get("teacher", ""))}
+        asked = self.request.GET
+        return {"giver": id_read(asked.get("giver", asked.get("teacher", "")))}
 
     def effects(self, row: CaseloadAssignment, values: Mapping[str, Any]) -> list[str]:
         """Who goes over, by name."""

@@ -152,6 +152,32 @@ def test_the_last_change_says_who_gives_the_service_now(cast: Cast, client: Clie
 
 
 def test_students_are_checked_one_by_one_to_hand_over(cast: Cast) -> None:
-    """No list in which a second click loses the first."""
-    page = signed_in(cast.coordinator).get(reverse("caseload_hand_over")).content.decode()
-    assert f'type="checkbox" name="students" value="{cast.student.pk}"' in page
+    """No list in which a second click loses the first; only of the teacher who hands over."""
+    client, address = signed_in(cast.coordinator), reverse("caseload_hand_over")
+
+    def box(student: Student) -> str:
+        return f'type="checkbox" name="students" value="{student.pk}"'
+
+    page = client.get(address).content.decode()
+    assert 'hx-get="' + address in page
+    assert box(cast.student) not in page
+    for asked in ({"giver": cast.teacher.pk}, {"teacher": cast.teacher.pk}):
+        page = client.get(address, asked).content.decode()
+        assert box(cast.student) in page
+        assert box(cast.mates_student) not in page
+    for nobody in ("x", cast.stranger.pk, 0):
+        assert 'name="students"' not in client.get(address, {"giver": nobody}).content.decode()
+
+
+def test_who_is_on_the_caseload_on_the_first_day_can_be_chosen(cast: Cast) -> None:
+    """Today's caseload isn't that of every day."""
+    caseload_hand_over(
+        actor=cast.coordinator, giver=cast.teacher, receiver=cast.mate, students=[cast.student], from_day=MOVE
+    )
+    values = {
+        "giver": cast.mate.pk, "teacher": cast.teacher.pk, "first_day": MOVE.isoformat(),
+        "students": [cast.student.pk],
+    }  # fmt: skip
+    page = signed_in(cast.coordinator).post(reverse("caseload_hand_over"), values).content.decode()
+    assert f"with {cast.teacher}" in page
+    assert "not one of the available choices" not in page
