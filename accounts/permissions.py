@@ -71,6 +71,8 @@ rules.add_perm("district.settings", is_member & is_coordinator)
 rules.add_perm("together.plan", is_member & is_coordinator)
 # Who serves whom from a day on: posts, proposals, taking one over.
 rules.add_perm("assigning.plan", is_member & is_coordinator)
+# The coming school year: its draft, starting it, taking it back.
+rules.add_perm("next_year.plan", is_member & is_coordinator)
 # What each teacher's week is made of, side by side.
 rules.add_perm("workload.view", is_member & is_coordinator)
 # How the whole district stands, added up.

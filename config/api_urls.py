@@ -37,6 +37,7 @@ from schedule.joint import api as joint
 from schedule.leaving import api as leaving
 from schedule.log import api as log
 from schedule.make_ups import api as make_ups
+from schedule.next_year import api as next_year
 from schedule.notices import api as notices
 from schedule.overview import api as overview
 from schedule.packet import api as packet
@@ -128,6 +129,12 @@ router.register("leaves", leaving.LeaveViewSet, "leave")
 router.register("posts", assigning.PostViewSet, "post")
 router.register("assigning-runs", assigning.AssigningRunViewSet, "assigning-run")
 router.register("assigning-proposals", assigning.ProposalViewSet, "assigning-proposal")
+router.register("next-years", next_year.NextYearViewSet, "next-year")
+router.register("next-year-periods", next_year.NextYearPeriodViewSet, "next-year-period")
+router.register("next-year-days", next_year.NextYearDayViewSet, "next-year-day")
+router.register("next-year-buildings", next_year.NextYearBuildingViewSet, "next-year-building")
+router.register("next-year-classes", next_year.NextYearClassViewSet, "next-year-class")
+router.register("next-year-students", next_year.NextYearStudentViewSet, "next-year-student")
 router.register("activities", equipment.ActivityViewSet, "activity")
 router.register("equipment", equipment.EquipmentViewSet, "equipment")
 router.register("space-cautions", equipment.SpaceCautionsViewSet, "space_cautions")

@@ -49,6 +49,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.together.urls")),
     path("", include("schedule.assigning.urls")),
     path("", include("schedule.leaving.urls")),
+    path("", include("schedule.next_year.urls")),
     path("", include("schedule.overview.urls")),
     path("", include("schedule.make_ups.urls")),
     path("", include("schedule.reports.urls")),

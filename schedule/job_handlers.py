@@ -15,6 +15,7 @@ from schedule.happenings.services.logged import happenings_log_due
 from schedule.imports.services import calendar_sources
 from schedule.imports.services import work as import_work
 from schedule.make_ups.services import together as make_ups
+from schedule.next_year.services.starting import next_years_come
 from schedule.notices.services import outbox, telling, watching
 from schedule.overview import services as overview
 from schedule.reports import services as reports
@@ -278,3 +279,9 @@ def count_teachers() -> None:
 def log_what_happened() -> None:
     """Log the sessions of days that have come and of which it was said before that they fall out."""
     happenings_log_due()
+
+
+@regular_work("next year's classes")
+def write_next_years_classes() -> None:
+    """Write grades and teachers of classes on the first day of a year that was started before."""
+    next_years_come()

@@ -16,6 +16,14 @@ from schedule.feeds.models import Feed, FeedBody, FeedItem
 from schedule.imports.models import ImportBatch, ImportedRow, OwnHeader
 from schedule.joint.models import JointService
 from schedule.leaving.models import TeacherLeave
+from schedule.next_year.models import (
+    NextYear,
+    NextYearBuilding,
+    NextYearClass,
+    NextYearDay,
+    NextYearPeriod,
+    NextYearStudent,
+)
 from schedule.notices.models import Hearing, Notice, NoticeSettings, ToldDate, WatchedTeacher
 from schedule.overview.models import CountedCause, CountedMissed, CountedServices, TeacherCount
 from schedule.packet.models import PacketLink, PacketView
@@ -68,6 +76,12 @@ __all__ = [
     "JointService",
     "MarkingPeriod",
     "Meeting",
+    "NextYear",
+    "NextYearBuilding",
+    "NextYearClass",
+    "NextYearDay",
+    "NextYearPeriod",
+    "NextYearStudent",
     "Notice",
     "NoticeSettings",
     "OwnHeader",

@@ -45,6 +45,14 @@ from schedule.imports.models import ImportBatch
 from schedule.imports.services.work import import_send
 from schedule.joint.models import JointService
 from schedule.leaving.models import TeacherLeave
+from schedule.next_year.models import (
+    NextYear,
+    NextYearBuilding,
+    NextYearClass,
+    NextYearDay,
+    NextYearPeriod,
+    NextYearStudent,
+)
 from schedule.notices.models import NameRule, Notice, PushDevice
 from schedule.packet.models import PacketLink
 from schedule.packet.services import packet_link_make
@@ -171,6 +179,7 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
         "together": _together(cast),
         **_assigning(cast),
         "leave": _leave(cast),
+        **_next_year(cast),
         "drive": OwnDriveTime.objects.create(origin=cast.north, destination=cast.south, minutes=14, **own),
         "drive_log": DriveLog.objects.create(
             origin=cast.north, destination=cast.south, date=MONDAY, odometer_before="10.0", **own
@@ -335,6 +344,24 @@ def _assigning(cast: Cast) -> dict[str, Any]:
         "proposal": AssigningProposal.objects.create(
             run=run, position=0, title="As today", found=stands, now=stands
         ),
+    }
+
+
+def _next_year(cast: Cast) -> dict[str, Any]:
+    """A draft of the year after the next, with one of everything that is said in it."""
+    first = dt.date(2028, 9, 5)
+    draft = NextYear.objects.create(
+        district=cast.district, name="2028-29", first_day=first, last_day=dt.date(2029, 6, 15)
+    )
+    of = {"next_year": draft}
+    span = {"first_day": first, "last_day": dt.date(2028, 12, 22)}
+    return {
+        "next_year": draft,
+        "next_period": NextYearPeriod.objects.create(name="1", **of, **span),
+        "next_day": NextYearDay.objects.create(first_date=first, last_date=first, **of),
+        "next_building": NextYearBuilding.objects.create(building=cast.north, **of),
+        "next_class": NextYearClass.objects.create(school_class=cast.room4, **of),
+        "next_student": NextYearStudent.objects.create(student=cast.student, **of),
     }
 
 

@@ -2,9 +2,52 @@
 
 from config.manual.lines.asking import PageHelp, says
 
+_NEXT = "year#the-next-year"
 _SCHOOL, _CALENDAR, _TABLES = "year#schools-bells-and-spaces", "year#the-calendar", "year#bring-in-tables"
 
 SCHOOLS: dict[str, PageHelp] = {
+    "next_year_home": says(
+        "The coming school year, made beside this one from a copy.",
+        "Begin it with its first and last day; then go on with it whenever you like.",
+        "Nothing of this year changes by it.",
+        at=_NEXT,
+    ),
+    "next_year": says(
+        "The coming year: its days, and each building with what is missing.",
+        "Open a building to say what becomes of whom. Keep the special days that come again.",
+        "A draft until you start it; then it holds from its first day on.",
+        at=_NEXT,
+    ),
+    "next_year_missing": says(
+        "What is missing for the coming year, building by building, down to the student and the class.",
+        "A name leads to where it is said.",
+        "Only who has nowhere to go keeps the year from being started.",
+        at=_NEXT,
+    ),
+    "next_year_building": says(
+        "A building in the coming year: up to which grade, its classes, and what becomes of each student.",
+        "Change only what differs from the rule: a grade up, and on to the next building after the highest.",
+        "This year’s students, classes and weeks stay as they are.",
+        at=_NEXT,
+    ),
+    "next_year_": says(
+        "The coming year’s days, dropping its draft, or starting it.",
+        "The page lists what starting writes before anything is written.",
+        "It can be taken back until a session of that year is logged.",
+        at=_NEXT,
+    ),
+    "next_period_": says(
+        "A marking period of the coming year.",
+        "Those of a year lie inside it and apart from each other.",
+        "It isn’t in the calendar before the year is started.",
+        at=_NEXT,
+    ),
+    "next_day_": says(
+        "A special day of the coming year.",
+        "Say whether it comes again, and on which dates.",
+        "It isn’t in the calendar before the year is started.",
+        at=_NEXT,
+    ),
     "building_list": says(
         "The district’s schools and other places that are driven to.",
         "A name leads to its bells, spaces, classes and how to get in.",

@@ -1,0 +1,1 @@
+"""Writes of the coming year: its draft, starting it, taking it back."""

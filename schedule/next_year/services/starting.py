@@ -1,0 +1,345 @@
+"""Starting the coming year: what is said in its draft becomes dated records, all or none, and is taken back whole.
+
+Everything that is written holds from the first day on, or lies in the coming year: no day before it changes. What
+can't be dated, a class's grades and teacher, is written on the first day (`next_year_classes_write`).
+"""
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from accounts.dates import date_words, span_words
+from accounts.errors import ApplicationError
+from accounts.models import District, Person
+from accounts.selectors import today_in, today_of
+from accounts.services import audit_write, permission_require, record_remove, record_save
+from caseload.delivery.models import DeliveryEntry
+from caseload.plans.models import Enrollment, Student
+from caseload.plans.services import enrollment_take_back, school_class_save, student_leave, student_move
+from schedule.calendar.models import CalendarEntry, MarkingPeriod, SchoolYear
+from schedule.calendar.services.records import (
+    calendar_entry_delete,
+    calendar_entry_save,
+    marking_period_save,
+    school_year_save,
+)
+from schedule.next_year.models import NextYear, NextYearDay
+from schedule.next_year.rolling import Lacks
+from schedule.next_year.selectors.lines import StudentLine
+from schedule.next_year.selectors.standing import YearStanding
+from schedule.next_year.services.drafting import PERMISSION, STARTED
+from travel.places.models import Building
+
+CHANGED_SINCE = "{what} was changed since the year was started. Change it back first, or go on with the year."
+BLOCKING = {Lacks.LEAVES, Lacks.BUILDING}
+
+
+@dataclass(frozen=True, slots=True)
+class Going:
+    """How many students go from one building to another, or stay in it."""
+
+    of: Building
+    to: Building
+    students: int
+
+
+@dataclass(frozen=True, slots=True)
+class Foreseen:
+    """What starting would write, in figures; nothing is saved by asking."""
+
+    going: tuple[Going, ...]
+    leaving: int
+    entered: int
+    periods: int
+    days: int
+    days_asked: int
+    classes: int
+    refused: str
+
+
+def next_year_foreseen(*, actor: Person, row: NextYear, now: dt.datetime | None = None) -> Foreseen:
+    """What starting would write. Raises ``ApplicationError``: 403, 404."""
+    permission_require(actor, PERMISSION)
+    standing = YearStanding(actor, row)
+    to_go = [one for one in standing.students if not one.entered]
+    counts = Counter((one.standing.building_id, one.coming.building_id) for one in to_go if not one.coming.leaves)
+    names = standing.buildings
+    going = [
+        Going(names[of], names[to], count) for (of, to), count in counts.items() if of in names and to in names
+    ]
+    return Foreseen(
+        going=tuple(sorted(going, key=lambda one: (str(one.of), str(one.to)))),
+        leaving=sum(one.coming.leaves for one in to_go),
+        entered=len(standing.students) - len(to_go),
+        periods=row.periods.count(),
+        days=row.days.filter(answer=NextYearDay.Answer.KEPT).count(),
+        days_asked=standing.days_asked,
+        classes=row.classes.filter(goes_on=True).count(),
+        refused=_refused(standing, today_of(actor, now)),
+    )
+
+
+def _refused(standing: YearStanding, today: dt.date) -> str:
+    """Why it can't be started; empty if nothing is against it."""
+    row = standing.row
+    if row.is_started:
+        return STARTED
+    if row.first_day < today:
+        return f"{date_words(row.first_day)} is over. Choose a first day that is still to come."
+    open_ones = [one for one in standing.students if BLOCKING & set(one.lacks)]
+    if open_ones:
+        count = f"{len(open_ones)} student{'s' if len(open_ones) != 1 else ''}"
+        return f"Of {count} it isn't said where they go, or whether they leave. Say that first."
+    return _year_in_the_way(row)
+
+
+def _year_in_the_way(row: NextYear) -> str:
+    """A school year that is entered already holds it where both days are the same."""
+    years = SchoolYear.objects.filter(
+        district=row.district_id, first_day__lte=row.last_day, last_day__gte=row.first_day
+    )
+    for year in years:
+        if (year.first_day, year.last_day) != (row.first_day, row.last_day):
+            dates = span_words(year.first_day, year.last_day)
+            return (
+                f"The calendar has the year {year} from {dates} already. Choose the same days here, or change it."
+            )
+    return ""
+
+
+def next_year_start(*, actor: Person, row: NextYear, now: dt.datetime | None = None) -> NextYear:
+    """Write the draft as dated records: the year with its days, and where each student is from the first day on.
+
+    Raises ``ApplicationError`` ``not_ready``, and ``ValidationError`` by ``student.ID`` where a student can't go
+    over, such as one who is pushed into a class and has none at the new school. Then nothing is written.
+    """
+    permission_require(actor, PERMISSION)
+    with transaction.atomic():
+        held = NextYear.objects.select_for_update().get(pk=row.pk)
+        standing = YearStanding(actor, held)
+        refused = _refused(standing, today_of(actor, now))
+        if refused:
+            raise ApplicationError(refused, code="not_ready")
+        held.written = {**_calendar_written(actor, held), **_students_written(actor, standing)}
+        held.started_at, held.started_by = timezone.now(), actor
+        held.save(update_fields=["written", "started_at", "started_by"])
+        changes = {name: [None, len(held.written[name])] for name in ("moves", "leaves")}
+        audit_write(actor=actor, district=held.district, action="next_year_start", row=held, changes=changes)
+    return held
+
+
+def _calendar_written(actor: Person, row: NextYear) -> dict[str, Any]:
+    """The school year, unless it is entered already, its marking periods and special days."""
+    dates = {"first_day": row.first_day, "last_day": row.last_day}
+    year = SchoolYear.objects.filter(district=row.district_id, **dates).first()
+    made = year is None
+    if year is None:
+        new = SchoolYear(district=row.district)
+        year = school_year_save(actor=actor, row=new, values={"name": row.name, **dates})
+    periods = [
+        marking_period_save(
+            actor=actor,
+            row=MarkingPeriod(district=row.district, school_year=year),
+            values={"name": one.name, "first_day": one.first_day, "last_day": one.last_day},
+        ).pk
+        for one in (row.periods.all() if not year.marking_periods.exists() else ())
+    ]
+    return {"year": year.pk, "year_made": made, "periods": periods, "days": _days_written(actor, row)}
+
+
+def _days_written(actor: Person, row: NextYear) -> list[int]:
+    fields = ("title", "kind", "building", "first_date", "last_date")
+    kept = row.days.filter(answer=NextYearDay.Answer.KEPT).select_related("building")
+    return [
+        calendar_entry_save(
+            actor=actor,
+            row=CalendarEntry(district=row.district),
+            values={name: getattr(one, name) for name in fields},
+        ).pk
+        for one in kept
+        if not _is_entered(row, one)
+    ]
+
+
+def _is_entered(row: NextYear, day: NextYearDay) -> bool:
+    """Whether the calendar says of these very days the same already."""
+    return CalendarEntry.objects.filter(
+        district=row.district_id,
+        building=day.building,
+        kind=day.kind,
+        first_date=day.first_date,
+        last_date=day.last_date,
+    ).exists()
+
+
+def _students_written(actor: Person, standing: YearStanding) -> dict[str, Any]:
+    moves: list[dict[str, Any]] = []
+    leaves: list[dict[str, Any]] = []
+    problems: dict[str, list[str]] = {}
+    to_go = [one for one in standing.students if not one.entered]
+    # As they are now: the rules of a move ask the student's enrollments again, and those of the draft were read.
+    fresh = (
+        Student.objects.changeable_by(actor).select_related("district").in_bulk([one.student.pk for one in to_go])
+    )
+    for one in to_go:
+        student = fresh[one.student.pk]
+        try:
+            if one.coming.leaves:
+                leaves.append(_left(actor, standing.row, student))
+            elif (row := _moved(actor, standing, one, student)) is not None:
+                moves.append(_as_written(row))
+        except ValidationError as error:
+            problems[f"student.{one.student.pk}"] = error.messages
+    if problems:
+        raise ValidationError(dict(problems))
+    return {"moves": moves, "leaves": leaves, "classes": None}
+
+
+def _moved(actor: Person, standing: YearStanding, one: StudentLine, student: Student) -> Enrollment | None:
+    """From the first day on where the draft says; None for one to whom nothing changes."""
+    coming, now = one.coming, one.standing
+    if (coming.building_id, coming.grade, coming.class_id) == (now.building_id, now.grade, now.class_id):
+        return None
+    values = {
+        "building": standing.buildings[coming.building_id or now.building_id],
+        "grade": coming.grade,
+        "home_class": standing.classes.get(coming.class_id) if coming.class_id is not None else None,
+    }
+    return student_move(actor=actor, student=student, from_day=standing.row.first_day, values=values)
+
+
+def _left(actor: Person, row: NextYear, student: Student) -> dict[str, Any]:
+    schools = student.enrollments.filter(is_program=False)
+    before = max(schools, key=lambda each: each.stay.begins, default=None)
+    was = before.last_day if before is not None else student.last_day
+    saved = student_leave(actor=actor, student=student, last_day=row.eve)
+    return {"id": saved.pk, "student": student.pk, "before": was, "after": row.eve}
+
+
+def _as_written(row: Enrollment) -> dict[str, Any]:
+    return {
+        "id": row.pk,
+        "building": row.building_id,
+        "home_class": row.home_class_id,
+        "grade": row.grade,
+        "first_day": row.first_day.isoformat() if row.first_day is not None else None,
+    }
+
+
+# ---- back ------------------------------------------------------------------------------------------------
+
+
+def next_year_take_back(*, actor: Person, row: NextYear) -> NextYear:
+    """Take back all that starting wrote, or nothing; the draft is there to be worked on again.
+
+    Raises ``ApplicationError``: ``nothing_to_undo``, ``logged`` once a session of that year is logged,
+    ``changed_since`` where a student or the year was changed by hand.
+    """
+    permission_require(actor, PERMISSION)
+    with transaction.atomic():
+        held = NextYear.objects.select_for_update().get(pk=row.pk)
+        _take_back_require(held)
+        for told in held.written["moves"]:
+            enrollment_take_back(actor=actor, row=_unchanged_move(told))
+        for told in held.written["leaves"]:
+            _stay_again(actor, told)
+        _classes_back(actor, held)
+        _calendar_back(actor, held)
+        held.written, held.started_at, held.started_by = {}, None, None
+        held.save(update_fields=["written", "started_at", "started_by"])
+        audit_write(actor=actor, district=held.district, action="next_year_take_back", row=held)
+    return held
+
+
+def _take_back_require(row: NextYear) -> None:
+    if not row.is_started:
+        raise ApplicationError("This year isn't started.", code="nothing_to_undo")
+    logged = DeliveryEntry.objects.filter(student__district=row.district_id, date__gte=row.first_day)
+    first = logged.order_by("date").values_list("date", flat=True).first()
+    if first is not None:
+        raise ApplicationError(
+            f"A session of {date_words(first)} is logged, so this year can't be taken back. Correct what is wrong "
+            "student by student.",
+            code="logged",
+        )
+    if NextYear.objects.filter(district=row.district_id, started_at=None).exists():
+        raise ApplicationError("Another next year is being worked on. Drop that first.", code="another_draft")
+
+
+def _unchanged_move(told: Mapping[str, Any]) -> Enrollment:
+    row = Enrollment.objects.select_related("student__district", "building").filter(pk=told["id"]).first()
+    if row is None or _as_written(row) != dict(told):
+        raise ApplicationError(CHANGED_SINCE.format(what="Where a student is"), code="changed_since")
+    return row
+
+
+def _stay_again(actor: Person, told: Mapping[str, Any]) -> None:
+    row = Enrollment.objects.select_related("student__district").filter(pk=told["id"]).first()
+    if row is None or row.last_day is None or row.last_day.isoformat() != told["after"]:
+        raise ApplicationError(CHANGED_SINCE.format(what="A student's last day"), code="changed_since")
+    before = dt.date.fromisoformat(told["before"]) if told["before"] else None
+    student_leave(actor=actor, student=row.student, last_day=before)
+
+
+def _calendar_back(actor: Person, row: NextYear) -> None:
+    """The days and periods that starting wrote, and the year if it made it and nothing was added to it since."""
+    for entry in CalendarEntry.objects.filter(pk__in=row.written["days"], happening=None):
+        calendar_entry_delete(actor=actor, row=entry)
+    for period in MarkingPeriod.objects.filter(pk__in=row.written["periods"]):
+        record_remove(actor=actor, row=period, action="next_year_take_back", permission=PERMISSION)
+    year = SchoolYear.objects.filter(pk=row.written["year"]).first()
+    if year is None or not row.written["year_made"]:
+        return
+    if year.marking_periods.exists() or (year.first_day, year.last_day) != (row.first_day, row.last_day):
+        raise ApplicationError(CHANGED_SINCE.format(what=f"The school year {year}"), code="changed_since")
+    record_remove(actor=actor, row=year, action="next_year_take_back", permission=PERMISSION)
+
+
+# ---- on the first day ------------------------------------------------------------------------------------
+
+
+def next_years_come() -> None:
+    """Write what waits for its first day, in every district."""
+    waiting = NextYear.objects.filter(started_at__isnull=False, written__classes=None)
+    for district in District.objects.filter(pk__in=waiting.values("district")):
+        next_year_classes_write(district=district)
+
+
+def next_year_classes_write(*, district: District, now: dt.datetime | None = None) -> None:
+    """On the first day of a started year or after it, once: what is said of classes, in whose name it was started.
+
+    A class of which nothing is said stays as it is, and so does one that doesn't go on.
+    """
+    today = today_in(district, now)
+    rows = NextYear.objects.filter(district=district, started_at__isnull=False, first_day__lte=today)
+    for row in rows.select_related("started_by"):
+        if row.written.get("classes") is None and row.started_by is not None:
+            with transaction.atomic():
+                row.written["classes"] = list(_classes_written(row.started_by, row))
+                row.save(update_fields=["written"])
+
+
+def _classes_written(actor: Person, row: NextYear) -> Iterator[dict[str, Any]]:
+    for one in row.classes.filter(goes_on=True).select_related("school_class__building__district"):
+        room = one.school_class
+        before = {"grades": room.grades, "class_teacher": room.class_teacher}
+        after = {"grades": one.grades, "class_teacher": one.class_teacher}
+        if before != after:
+            record_save(actor=actor, row=room, values=after, action="next_year_classes")
+            yield {"id": room.pk, "before": before, "after": after}
+
+
+def _classes_back(actor: Person, row: NextYear) -> None:
+    classes = {
+        one.school_class_id: one.school_class for one in row.classes.select_related("school_class__building")
+    }
+    for told in row.written["classes"] or ():
+        room = classes.get(told["id"])
+        if room is not None and {name: getattr(room, name) for name in told["after"]} == told["after"]:
+            school_class_save(actor=actor, row=room, values=told["before"])

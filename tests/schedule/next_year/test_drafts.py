@@ -1,0 +1,189 @@
+"""Working on the coming year: what is copied, what is missing, and that nothing of today changes."""
+
+import datetime as dt
+
+import pytest
+from django.core.exceptions import ValidationError
+
+from accounts.errors import ApplicationError
+from caseload.plans.models import Enrollment, ServiceLine, Student
+from schedule.calendar.models import CalendarEntry, SchoolYear
+from schedule.next_year.models import NextYear, NextYearBuilding, NextYearClass, NextYearDay, NextYearStudent
+from schedule.next_year.rolling import Lacks
+from schedule.next_year.selectors.lines import BuildingLine
+from schedule.next_year.selectors.standing import YearStanding
+from schedule.next_year.services import drafting
+from tests.conftest import Cast
+from tests.schedule.next_year.ground import FIRST, LAST, SPRING, begin, make_spring
+
+
+@pytest.fixture
+def lines(cast: Cast) -> dict[str, ServiceLine]:
+    """The district in spring."""
+    return make_spring(cast)
+
+
+@pytest.fixture
+def row(cast: Cast, lines: dict[str, ServiceLine]) -> NextYear:
+    """A draft."""
+    return begin(cast)
+
+
+def building(cast: Cast, row: NextYear, name: str) -> BuildingLine:
+    """A building's line."""
+    standing = YearStanding(cast.coordinator, row)
+    return next(one for one in standing.by_building if one.building.code == name)
+
+
+def lacking(line: BuildingLine) -> dict[str, set[Lacks]]:
+    """What is missing of whom, by code."""
+    return {one.student.code: set(one.lacks) for one in line.lacking}
+
+
+def test_marking_periods_and_special_days_are_a_year_later_on_the_same_weekday(row: NextYear) -> None:
+    """September 1, 2026 is a Tuesday, and so is August 31, 2027; Thanksgiving is the fourth Thursday of November
+    (5 U.S.C. 6103): November 25, 2027."""
+    periods = [(one.first_day, one.last_day) for one in row.periods.all()]
+    assert periods == [
+        (dt.date(2027, 8, 31), dt.date(2028, 1, 28)),
+        (dt.date(2028, 1, 31), dt.date(2028, 6, 16)),
+    ]
+    (day,) = row.days.all()
+    assert (day.first_date, day.last_date) == (dt.date(2027, 11, 25), dt.date(2027, 11, 26))
+    assert (day.was_first, day.answer) == (dt.date(2026, 11, 26), NextYearDay.Answer.ASKED)
+
+
+def test_a_draft_writes_nothing_outside_itself(cast: Cast, row: NextYear) -> None:
+    assert SchoolYear.objects.count() == 1
+    assert CalendarEntry.objects.count() == 1
+    assert not Enrollment.objects.filter(first_day__isnull=False).exists()
+
+
+def test_what_is_missing_stands_at_its_building(cast: Cast, row: NextYear) -> None:
+    """The plans of the ground end with this year, so each student lacks one."""
+    north, south = building(cast, row, "NORTH"), building(cast, row, "SOUTH")
+    assert lacking(north) == {
+        "S01": {Lacks.PLAN},
+        "T3": {Lacks.PLAN},
+        "T5": {Lacks.BUILDING, Lacks.PLAN},
+    }
+    assert lacking(south)["T8"] == {Lacks.BUILDING, Lacks.PLAN}
+    assert lacking(building(cast, row, "HIGH")) == {"T12": {Lacks.LEAVES, Lacks.PLAN}}
+    assert (north.bells_lack, south.bells_lack) == ("unsaid", "unsaid")
+    assert {one.school_class.code: one.lacks for one in north.classes} == {"RM4": (), "RM5": ("period",)}
+
+
+def test_what_is_said_is_missing_no_more(cast: Cast, row: NextYear, lines: dict[str, ServiceLine]) -> None:
+    place = NextYearBuilding(next_year=row, building=cast.north)
+    values = {"next_building": cast.south, "bells_stay": True}
+    drafting.next_building_save(actor=cast.coordinator, row=place, values=values)
+    student = lines["twelfth"].plan.student
+    drafting.next_student_save(
+        actor=cast.coordinator,
+        row=NextYearStudent(next_year=row, student=student),
+        values={"choice": "leaves"},
+    )
+    north, south = building(cast, row, "NORTH"), building(cast, row, "SOUTH")
+    assert north.bells_lack == ""
+    assert "T5" not in lacking(north)
+    assert lacking(south)["T5"] == {Lacks.PLAN}
+    high = building(cast, row, "HIGH")
+    assert lacking(high) == {}
+    assert [one.student.code for one in high.leaving] == ["T12"]
+
+
+def test_a_new_student_is_in_it_by_the_rule(cast: Cast, row: NextYear) -> None:
+    """Months later somebody enrolls: nobody has to copy again."""
+    Student.objects.create(
+        district=cast.district,
+        building=cast.north,
+        caseload_teacher=cast.teacher,
+        code="NEW",
+        first_name="Ilsabet",
+        last_name="Quernmore-N",
+        grade="K",
+    )
+    line = next(one for one in building(cast, row, "NORTH").coming if one.student.code == "NEW")
+    assert (line.coming.grade, line.coming.building_id) == ("1", cast.north.pk)
+
+
+def test_a_plan_that_reaches_into_the_year_is_not_missing(
+    cast: Cast, row: NextYear, lines: dict[str, ServiceLine]
+) -> None:
+    plan = lines["third"].plan
+    type(plan).objects.filter(pk=plan.pk).update(end=FIRST)
+    assert "T3" not in lacking(building(cast, row, "NORTH"))
+
+
+def test_who_teaches_nobody_then_is_missing(cast: Cast, row: NextYear) -> None:
+    cast.teacher.is_active = False
+    cast.teacher.save()
+    assert Lacks.TEACHER in lacking(building(cast, row, "NORTH"))["T3"]
+
+
+def test_a_class_that_does_not_go_on_leaves_its_students_without_one(
+    cast: Cast, row: NextYear, lines: dict[str, ServiceLine]
+) -> None:
+    room = lines["third"].plan.student.home_class
+    assert room is not None
+    drafting.next_class_save(
+        actor=cast.coordinator,
+        row=NextYearClass(next_year=row, school_class=room),
+        values={"goes_on": False},
+    )
+    assert Lacks.CLASS in lacking(building(cast, row, "NORTH"))["T3"]
+    room.refresh_from_db()
+    assert room.grades == "3,4"
+
+
+def test_a_page_of_a_building_is_saved_whole_or_not_at_all(
+    cast: Cast, row: NextYear, lines: dict[str, ServiceLine]
+) -> None:
+    student = lines["third"].plan.student
+    elsewhere = cast.room4
+    with pytest.raises(ValidationError) as caught:
+        drafting.building_page_save(
+            actor=cast.coordinator,
+            row=row,
+            building={"building": cast.north, "bells_stay": True},
+            classes={},
+            students={
+                student.pk: {
+                    "student": student,
+                    "choice": "goes_on",
+                    "building": cast.south,
+                    "home_class": elsewhere,
+                }
+            },
+        )
+    assert list(caught.value.message_dict) == [f"student.{student.pk}"]
+    assert not row.buildings.exists()
+
+
+def test_refused_beginnings(cast: Cast, lines: dict[str, ServiceLine]) -> None:
+    with pytest.raises(ValidationError, match="Choose a day after it"):
+        begin(cast, first_day=dt.date(2027, 6, 18))
+    with pytest.raises(ApplicationError) as caught:
+        drafting.next_year_begin(actor=cast.teacher, name="2027-28", first_day=FIRST, last_day=LAST, now=SPRING)
+    assert caught.value.status == 403
+    begin(cast)
+    with pytest.raises(ValidationError, match="being worked on already"):
+        begin(cast, name="2027-28 again")
+
+
+def test_marking_periods_stay_in_the_year_and_apart(cast: Cast, row: NextYear) -> None:
+    first = row.periods.first()
+    assert first is not None
+    save = drafting.next_period_save
+    with pytest.raises(ValidationError, match="inside the year"):
+        save(actor=cast.coordinator, row=first, values={"first_day": FIRST - dt.timedelta(days=1)})
+    with pytest.raises(ValidationError, match="already"):
+        save(actor=cast.coordinator, row=first, values={"first_day": FIRST, "last_day": dt.date(2028, 2, 1)})
+    with pytest.raises(ApplicationError):
+        save(actor=cast.teacher, row=first, values={"first_day": FIRST, "last_day": dt.date(2028, 1, 3)})
+
+
+def test_nobody_else_sees_it(cast: Cast, row: NextYear) -> None:
+    for person in (cast.teacher, cast.office, cast.stranger, cast.substitute):
+        assert not NextYear.objects.visible_to(person).exists()
+        assert not NextYearDay.objects.visible_to(person).exists()
