@@ -14,6 +14,7 @@ from accounts.api import BodySerializer, RecordSerializer, RecordViewSet, actor_
 from caseload.plans import services
 from caseload.plans.hooks import effects_foreseen
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from caseload.plans.selectors import place_told
 
 VIEW, RECORDS, CHANGE = "caseload.view", "records.view", "caseload.change"
 FILL_IN = "Fill this in."
@@ -218,6 +219,8 @@ class ServiceLineSerializer(RecordSerializer[ServiceLine]):
             "pushed_into",
             "largest_group",
             "allowed_spaces",
+            "held_in",
+            "way_minutes",
             "days_apart",
         )
         read_only_fields: tuple[str, ...] = ("service", *services.READ_PARTS)
@@ -301,7 +304,7 @@ class ServiceLineViewSet(RecordViewSet[ServiceLine]):
     def change_effects(self, request: Request, pk: int) -> Response:
         """What new terms from a day on would change of owed, delivered and open minutes. Nothing is saved."""
         row, sent = self.get_object(), self._terms(request)
-        return self._foreseen(row, lambda: self._change(row, sent))
+        return self._foreseen(row, sent, lambda: self._change(row, sent))
 
     @extend_schema(responses=ForeseenSerializer)
     @action(detail=True, methods=["post"])
@@ -310,7 +313,8 @@ class ServiceLineViewSet(RecordViewSet[ServiceLine]):
         row = self.get_object()
         asked = self.get_serializer(row, data=request.data, partial=True)
         asked.is_valid(raise_exception=True)
-        return self._foreseen(row, lambda: self._correct(row, asked.validated_data, tried=True))
+        sent = asked.validated_data
+        return self._foreseen(row, sent, lambda: self._correct(row, sent, tried=True))
 
     @extend_schema(request=None, responses=ServiceLineSerializer(many=True))
     @action(detail=True, methods=["post"])
@@ -328,8 +332,9 @@ class ServiceLineViewSet(RecordViewSet[ServiceLine]):
             raise serializers.ValidationError(missing)
         return asked.validated_data  # type: ignore[no-any-return]  # a mapping, once it is valid
 
-    def _foreseen(self, row: ServiceLine, act: Callable[[], object]) -> Response:
-        told = effects_foreseen(actor_of(self.request), row.plan.student, act)
+    def _foreseen(self, row: ServiceLine, sent: Mapping[str, Any], act: Callable[[], object]) -> Response:
+        told = place_told(row, sent)  # before the act, which may change the row at hand
+        told += effects_foreseen(actor_of(self.request), row.plan.student, act)
         return Response(ForeseenSerializer({"effects": told}).data)
 
 

@@ -138,10 +138,17 @@ class PlanForm(RecordForm):
         fields = ["start", "end", "annual_review", "note"]
 
 
+ELSEWHERE_HINT = (
+    "Such as the pool of the high school or a gym across the street: you drive there, the students come from their "
+    "school. In water and on unfamiliar ground people get hurt: the student's plan, the physician or the school "
+    "nurse, local rules and the lifeguards decide who goes and how."
+)
+
+
 class ServiceLineForm(StatementForm):
     """What a plan owes."""
 
-    needed_sometimes = ("pushed_into",)
+    needed_sometimes = ("pushed_into", "way_minutes")
 
     class Meta:
         model = ServiceLine
@@ -158,10 +165,20 @@ class ServiceLineForm(StatementForm):
             "extended_year",
             "days_apart",
             "allowed_spaces",
+            "held_in",
+            "way_minutes",
         ]
-        labels = {"statement": "How often and how long", "building": "Given at", "days_apart": "Days apart"}
+        labels = {
+            "statement": "How often and how long",
+            "building": "Given at",
+            "days_apart": "Days apart",
+            "held_in": "Held in another building",
+            "way_minutes": "Students need this many minutes to get there",
+        }
         help_texts = {
             "statement": STATEMENT_HINT,
+            "held_in": ELSEWHERE_HINT,
+            "way_minutes": "And as many to get back: they are out of class for both. 0 for none.",
             "days_apart": "0: may meet twice a day. 1: on different days. 2: every other day at most.",
         }
         widgets = {"allowed_spaces": forms.CheckboxSelectMultiple}
@@ -169,6 +186,7 @@ class ServiceLineForm(StatementForm):
     def prepare(self) -> None:
         """Spaces and classes of the student's buildings; without dates, the plan's."""
         self._places_offered()
+        self.fields["way_minutes"].required = False
         for name in {"start", "end"} & set(self.fields):
             self.fields[name].required = False
             self.fields[name].help_text = f"If empty, the plan's: {date_words(getattr(self.instance.plan, name))}."
@@ -186,6 +204,7 @@ class ServiceLineForm(StatementForm):
                 field.queryset = field.queryset.filter(building__in=places)
                 if len(places) > 1:
                     field.label_from_instance = _with_building  # type: ignore[method-assign,assignment]  # Django's way to say it
+        self._spaces_elsewhere(places)
         offered = self.fields["building"]
         if len(places) == 1 and self.instance.building_id is None:
             del self.fields["building"]
@@ -193,6 +212,19 @@ class ServiceLineForm(StatementForm):
             offered.queryset = Building.objects.filter(pk__in=places | {self.instance.building_id})
             offered.empty_label = "At the student's school"
             offered.help_text = "For a program elsewhere that the plan names; it counts by its calendar then."
+
+    def _spaces_elsewhere(self, places: set[int]) -> None:
+        """Those of other buildings than the student's, and the one that is chosen."""
+        held, field = self.instance.held_in, self.fields["held_in"]
+        if isinstance(field, ModelChoiceField) and field.queryset is not None:
+            others = field.queryset.exclude(building__in=places - {held.building_id if held is not None else None})
+            field.queryset = others.select_related("building").order_by("building__name", "name")
+            field.label_from_instance = _with_building  # type: ignore[method-assign,assignment]  # Django's way to say it
+            field.empty_label = "No: at the student's school"
+
+    def clean_way_minutes(self) -> int:
+        """Nothing entered is no way."""
+        return self.cleaned_data.get("way_minutes") or 0
 
     def clean_statement(self) -> str:
         """It can be read."""

@@ -66,6 +66,18 @@ def spaces_are_in_the_building(row: ServiceLine, values: Mapping[str, Any]) -> d
     return {"allowed_spaces": f"Not in the student's building: {names}. Choose spaces of that building."}
 
 
+def either_here_or_elsewhere(row: ServiceLine, values: Mapping[str, Any]) -> dict[str, str]:
+    """Spaces of the student's building and one of another can't both be where a service is held."""
+    allowed = values.get("allowed_spaces")
+    named = bool(allowed) if allowed is not None else bool(row.pk) and row.allowed_spaces.exists()
+    if row.held_in is None or not named:
+        return {}
+    return {
+        "held_in": f"It is held either at {row.held_in.building} or in the allowed spaces of the student's school. "
+        "Clear one of the two."
+    }
+
+
 def class_stays_with_its_students(row: SchoolClass, values: Mapping[str, Any]) -> dict[str, str]:
     """A class can't change buildings while students or services belong to it."""
     del values

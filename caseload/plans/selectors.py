@@ -71,7 +71,9 @@ def _when_listed(line: ServiceLine, *, has_next: bool, today: dt.date) -> str:
 def student_plans(student: Student, viewer: Person | None = None) -> QuerySet[Plan]:
     """A student's plans with their services, the latest first: all, or those that a viewer may see."""
     rows = ServiceLine.objects.all() if viewer is None else ServiceLine.objects.visible_to(viewer)
-    lines = rows.select_related("provider", "building", "pushed_into").prefetch_related("allowed_spaces")
+    lines = rows.select_related("provider", "building", "pushed_into", "held_in__building").prefetch_related(
+        "allowed_spaces"
+    )
     plans = Plan.objects.all() if viewer is None else Plan.objects.visible_to(viewer)
     return plans.filter(student=student).prefetch_related(Prefetch("lines", queryset=lines)).order_by("-start")
 
@@ -127,6 +129,22 @@ def line_on(line: int, day: dt.date, versions: Versions) -> int:
     their lines asks here.
     """
     return next((pk for pk, first, last in versions.get(line, ()) if first <= day <= last), line)
+
+
+def place_told(row: ServiceLine, values: Mapping[str, Any]) -> list[str]:
+    """In sentences, what terms change about where a service is held: in another building or at the own school."""
+    before, after = row.held_in, values.get("held_in", row.held_in)
+    way = values.get("way_minutes", row.way_minutes) or 0
+    if before == after and way == row.way_minutes:
+        return []
+    if after is None:
+        there = "It is held at the student's own school again."
+    else:
+        gone = f", and students are out of class {way} more minutes before and after" if way else ""
+        there = (
+            f"It is held at {after.building}, {after}: you drive there{gone}. A closing of either school drops it."
+        )
+    return [there, "Weeks that are published stay as they are until you plan them again."]
 
 
 CHANGES = ("service_change", "service_correct", "service_undo")

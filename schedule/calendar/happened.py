@@ -60,7 +60,10 @@ class Said:
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """A session as it was planned. `students` with the grade of each on its date."""
+    """A session as it was planned. `students` with the grade of each on its date.
+
+    `students_from`: their own school, where it is held in another building: whose grades are out is asked there.
+    """
 
     date: dt.date
     start: int
@@ -70,6 +73,7 @@ class Planned:
     space: int | None = None
     school_class: int | None = None
     students: frozenset[tuple[int, str]] = frozenset()
+    students_from: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +99,14 @@ class Became:
 def concerns(said: Said, planned: Planned) -> bool:
     """Whether something that was said is about a session, and about any minute of it."""
     meets = said.holds_on(planned.date) and said.start < planned.end and planned.start < said.end
-    there = not said.buildings or planned.building in said.buildings
+    there = not said.buildings or bool(said.buildings & _where(said, planned))
     return meets and there and _is_about(said, planned)
+
+
+def _where(said: Said, planned: Planned) -> set[int | None]:
+    if said.kind in OF_SCHOOLS:
+        return {planned.students_from or planned.building}
+    return {planned.building, planned.students_from}
 
 
 def _is_about(said: Said, planned: Planned) -> bool:

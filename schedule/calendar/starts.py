@@ -6,18 +6,17 @@ midnight throughout. Texts name codes, never students.
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from schedule.calendar.bells import MINUTES_IN_DAY, Bells, Period, PeriodKind
+from schedule.calendar.bells import Bells, Period, PeriodKind
 from schedule.calendar.day_words import WEEKDAYS, days_name
+from schedule.calendar.spans import Span, joined, most_at_once, overlap
 from schedule.calendar.words import clock_words, listed, period_words
 from schedule.planner.problem import SPACE_NOT_THERE, Barred, Start
 
 STEP = 30
 """Inside a long period a session may also begin every so many minutes after the period does."""
-
-type Span = tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,6 +172,38 @@ class Need:
 
 
 @dataclass(frozen=True, slots=True)
+class Venue:
+    """Another building in which a session is held, on one date.
+
+    Without a name it is the students' own school, whose bells say already when. ``way``: minutes that the students
+    need to get there, and as many to get back. ``rings``: it has bells at all, so that nothing is held there before
+    its first and after its last.
+    """
+
+    place: str
+    name: str
+    facts: DayFacts
+    way: int = 0
+    rings: bool = True
+    ask: str = ""
+
+    @property
+    def is_open(self) -> bool:
+        """Whether anything can be held there on the date."""
+        return self.facts.open and (self.facts.bells is not None or not self.rings)
+
+    def bars(self, span: Span) -> tuple[Bar, ...]:
+        """What its hours rule out."""
+        periods = self.facts.bells.periods if self.facts.bells is not None else ()
+        if not periods or not self.name:
+            return ()
+        hours = min(one.start for one in periods), max(one.end for one in periods)
+        if _is_inside(span, hours):
+            return ()
+        return (Bar("space_not_free", f"{self.name} has school {spoken(hours)}", self.ask),)
+
+
+@dataclass(frozen=True, slots=True)
 class Candidates:
     """Starts that meet every rule outside the planner, and those that miss one."""
 
@@ -180,26 +211,29 @@ class Candidates:
     barred: tuple[Barred, ...] = ()
 
 
-def find_starts(place: str, facts: DayFacts, need: Need, contract: Span) -> Candidates:
-    """The candidate starts of a need on a date, inside the contract day (minutes)."""
-    if not facts.open or facts.bells is None:
+def find_starts(place: str, facts: DayFacts, need: Need, contract: Span, venue: Venue | None = None) -> Candidates:
+    """The candidate starts of a need on a date, inside the contract day (minutes).
+
+    With a ``venue`` the session is held there: its students leave with their own bells, and are free of what holds
+    them for the session and both ways; the space and the kind of day are the venue's.
+    """
+    there = venue or Venue(place, "", facts)
+    if not (facts.open and there.is_open) or facts.bells is None:
         return Candidates()
     starts: list[Start] = []
     barred: list[Barred] = []
-    for at, spaces, bars in _moments_of(facts.bells, need):
-        span = (at, at + need.minutes)
-        if span[0] < contract[0] or span[1] > contract[1]:
+    date, key, away = facts.date.isoformat(), there.facts.pattern_key, need.minutes + 2 * there.way
+    for leaves, spaces, bars in _moments_of(facts.bells, replace(need, minutes=away)):
+        span = (leaves + there.way, leaves + there.way + need.minutes)
+        if not _is_inside(span, contract):
             continue
-        every = [*bars, *_student_bars(need, span)]
-        free, space_bar = _spaces_then(spaces, span, facts.bells)
-        every += [space_bar] if space_bar else []
+        free, space_bars = _spaces_then(spaces, span, there.facts.bells)
+        every = [*bars, *_student_bars(need, (leaves, leaves + away)), *there.bars(span), *space_bars]
         if not every:
-            starts += [Start(facts.date.isoformat(), at, place, space, facts.pattern_key) for space in free]
+            starts += [Start(date, span[0], there.place, space, key) for space in free]
         elif len(every) == 1:
             one, space = every[0], _space_barred(free, spaces)
-            barred.append(
-                Barred(facts.date.isoformat(), at, place, one.code, one.text, one.ask, space, need.minutes)
-            )
+            barred.append(Barred(date, span[0], there.place, one.code, one.text, one.ask, space, need.minutes))
     return Candidates(tuple(starts), tuple(barred))
 
 
@@ -315,15 +349,20 @@ def _student_bars(need: Need, span: Span) -> list[Bar]:
 
 
 def _spaces_then(
-    spaces: tuple[SpaceDay, ...] | str | None, span: Span, bells: Bells
-) -> tuple[list[str | None], Bar | None]:
+    spaces: tuple[SpaceDay, ...] | str | None, span: Span, bells: Bells | None
+) -> tuple[list[str | None], list[Bar]]:
     """The spaces that can be used then; or, where none can, why the one liked best can't."""
     if not isinstance(spaces, tuple):
-        return [spaces], None
+        return [spaces], []
     if not spaces:
-        return [None], None
+        return [None], []
     free: list[str | None] = [space.name for space in spaces if space.is_free(span)]
-    return free, None if free else spaces[0].bar(span, bells)
+    bar = None if free else spaces[0].bar(span, bells)
+    return free, [bar] if bar is not None else []
+
+
+def _is_inside(span: Span, within: Span) -> bool:
+    return within[0] <= span[0] and span[1] <= within[1]
 
 
 def _is_whole(span: Span, inside: Sequence[tuple[str, Span]]) -> bool:
@@ -354,37 +393,6 @@ def free_words(free: Iterable[Span], bells: Bells | None) -> str:
 
 def _within(inside: Sequence[tuple[str, Span]], start: int, end: int) -> list[Span]:
     return [span for _, span in inside if start <= span[0] and span[1] <= end]
-
-
-def overlap(one: Span, other: Span) -> bool:
-    """Whether two spans share a minute."""
-    return one[0] < other[1] and other[0] < one[1]
-
-
-def most_at_once(spans: Sequence[Span], within: Span) -> int:
-    """How many of the spans share a minute within a time, at most."""
-    moments = [within[0], *(start for start, _ in spans if within[0] < start < within[1])]
-    return max(sum(start <= at < end for start, end in spans) for at in moments)
-
-
-def joined(spans: Iterable[Span]) -> tuple[Span, ...]:
-    """Spans that touch or overlap, made one; in order."""
-    whole: list[Span] = []
-    for start, end in sorted(spans):
-        if whole and start <= whole[-1][1]:
-            whole[-1] = (whole[-1][0], max(whole[-1][1], end))
-        else:
-            whole.append((start, end))
-    return tuple(whole)
-
-
-def gaps(spans: Iterable[Span]) -> Iterator[Span]:
-    """The times of a day outside some spans, from midnight to midnight; the spans are joined and in order."""
-    at = 0
-    for start, end in (*spans, (MINUTES_IN_DAY, MINUTES_IN_DAY)):
-        if at < start:
-            yield at, start
-        at = end
 
 
 def spoken(span: Span) -> str:

@@ -34,6 +34,7 @@ class Meets:
     students: frozenset[tuple[int, str]]
     who: str
     ask: str = ""
+    students_from: int | None = None
 
 
 def said_of_starts(said: Iterable[Said], date: dt.date) -> tuple[Said, ...]:
@@ -67,6 +68,7 @@ def _taken_by(
         space=meets.spaces.get(start.space or ""),
         school_class=meets.school_class,
         students=meets.students,
+        students_from=meets.students_from,
     )
     return become(planned, said, least).by
 

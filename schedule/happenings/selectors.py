@@ -180,7 +180,9 @@ def sessions_during(viewer: Person, first: dt.date, last: dt.date) -> list[Plann
         date__range=(first, last),
     )
     return list(
-        rows.select_related("week__teacher__district", "building", "school_class").order_by("date", "start")
+        rows.select_related("week__teacher__district", "building", "students_from", "school_class").order_by(
+            "date", "start"
+        )
     )
 
 
@@ -216,7 +218,8 @@ def _sessions_about(row: Happening, date: dt.date, week: WeekPlan | None) -> Que
     if row.kind == HappeningKind.STUDENT_ABSENT:
         rows = rows.filter(attendees__student=row.student).distinct()
     buildings = [one.pk for one in row.buildings.all()]
-    return rows.filter(building__in=buildings) if buildings else rows
+    there = Q(building__in=buildings) | Q(students_from__in=buildings)
+    return rows.filter(there) if buildings else rows
 
 
 def _alone(session: LogSession, row: Happening) -> LogSession:

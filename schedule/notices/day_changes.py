@@ -25,6 +25,12 @@ class KnownSession:
     class_name: str
     off: str = ""
     otherwise: str = ""
+    students_from: int | None = None
+
+    @property
+    def schools(self) -> frozenset[int]:
+        """Where it is held, and where its students are at school."""
+        return frozenset(one for one in (self.building, self.students_from) if one is not None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +41,9 @@ class KnownDay:
     cover: str = ""
 
     def of_schools(self, buildings: Iterable[int]) -> "KnownDay":
-        """What an office knows of it: its own school's sessions."""
+        """What an office knows of it: sessions at its own school, and of its students elsewhere."""
         wanted = set(buildings)
-        return KnownDay(tuple(one for one in self.sessions if one.building in wanted), self.cover)
+        return KnownDay(tuple(one for one in self.sessions if one.schools & wanted), self.cover)
 
     def of_sessions(self, uids: Iterable[str]) -> "KnownDay":
         """What who stands in for some sessions knows of it."""

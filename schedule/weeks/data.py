@@ -1,8 +1,6 @@
 """What pages and the API are told about a planned week: plain values, no rows, no name the viewer may not see.
 
-Times of day are ``datetime.time``, local to the building; the same moments are beside them as minutes after
-local midnight, for drawing. Built by ``schedule.weeks.selectors.weeks`` and ``.runs``.
-"""
+Times are local to the building."""
 
 import datetime as dt
 from dataclasses import dataclass
@@ -39,7 +37,7 @@ class SessionView:
     """One session. ``label``: a class, or its students as the viewer may know them (``attendees``: not an office).
 
     ``off``, ``without``: why it is off, who is gone from it. ``changed``: how it is held otherwise than planned,
-    and ``left`` its minutes then. ``usual``: when earlier weeks held it; None: unknown. ``together``: with whom.
+    ``left`` its minutes then. ``usual``: when earlier weeks held it. ``together``: with whom.
     """
 
     uid: str
@@ -70,6 +68,8 @@ class SessionView:
     changed: str = ""
     left: int | None = None
     together: tuple[str, ...] = ()
+    students_from: str = ""
+    students_from_id: int | None = None
 
     @property
     def minutes(self) -> int:

@@ -181,7 +181,7 @@ def _is_in_vain(visit: _Visit, parts: Sequence[Part], standing: Standing) -> boo
 
 def _set_apart(parts: Sequence[Part], order: Sequence[int], standing: Standing) -> Sequence[Part]:
     """The parts with each visit in vain at a place of its own, below 0, so that an earlier one stays."""
-    if not standing.cuts:
+    if not standing.cuts and not any(one.students_from in standing.closings for one in parts):
         return parts
     found = list(parts)
     for visit in _visits(parts, order):

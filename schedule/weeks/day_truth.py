@@ -17,7 +17,10 @@ SESSION, DRIVE, MEETING = "session", "drive", "meeting"
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A session, drive, lunch, preparation or meeting as it was planned. `key` tells a session from every other."""
+    """A session, drive, lunch, preparation or meeting as it was planned. `key` tells a session from every other.
+
+    `students_from`: their own school, of a session that is held in another building.
+    """
 
     kind: str
     start: int
@@ -25,6 +28,12 @@ class Part:
     building: int | None
     origin: int | None = None
     key: str = ""
+    students_from: int | None = None
+
+    @property
+    def schools(self) -> tuple[int, ...]:
+        """Whose calendars and bells it depends on: where it is held, and where its students are at school."""
+        return tuple(abs(one) for one in (self.building, self.students_from) if one is not None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,8 +142,12 @@ def session_off(part: Part, standing: Standing) -> Off | None:
         return Off(Why.HANDED_OVER, building)
     if part.key in standing.taught:
         return None
-    closing = standing.closings.get(building)
-    return Off(Why(closing), building) if closing is not None else _off_by_hours(part, standing)
+    return _closed(part, standing) or _off_by_hours(part, standing)
+
+
+def _closed(part: Part, standing: Standing) -> Off | None:
+    """What closes one of the schools that it depends on."""
+    return next((Off(Why(standing.closings[one]), one) for one in part.schools if one in standing.closings), None)
 
 
 def session_short(part: Part, standing: Standing) -> Short | None:
@@ -149,6 +162,13 @@ def _off_by_hours(part: Part, standing: Standing) -> Off | None:
         return Off(Why.ANOTHERS, abs(part.building or 0))
     if part.key in standing.taught:
         return None
+    # Where it is held decides whether anybody drives there; here it is the students' school that is closed.
+    closed = _closed(part, standing) if part.students_from is not None else None
+    return closed or _off_as_left(part, standing)
+
+
+def _off_as_left(part: Part, standing: Standing) -> Off | None:
+    """Why nothing is left of a session, or too little."""
     became = standing.became.get(part.key)
     if became is not None and became.off is not None:
         return Off(why_of(became.off), abs(part.building or 0))
@@ -162,11 +182,12 @@ def _left(part: Part, standing: Standing) -> Short | None:
     became = standing.became.get(part.key)
     start, end = (part.start, part.end) if became is None else (became.start, became.end)
     why = why_of(became.cut) if became is not None and became.cut is not None else None
-    first, last = standing.opens.get(building, 0), standing.dismissed.get(building, MIDNIGHT)
-    if start < first:
-        start, why = first, Why.DELAYED
-    if last < end:
-        end, why = last, Why.DISMISSED
+    for one in part.schools:
+        first, last = standing.opens.get(one, 0), standing.dismissed.get(one, MIDNIGHT)
+        if start < first:
+            start, why, building = first, Why.DELAYED, one
+        if last < end:
+            end, why, building = last, Why.DISMISSED, one
     return Short(start, end, Off(why, building)) if why is not None else None
 
 

@@ -89,6 +89,9 @@ class ServiceLineQuerySet(ScopedQuerySet["ServiceLine"]):
         return self.filter(start__lte=last, end__gte=first)
 
 
+WAY_TO_NOWHERE = "Minutes on the way belong to a space in another building. Choose that space, or enter 0."
+
+
 class ServiceLine(models.Model):
     """What a plan owes: so often, so long, in this setting, from this date to that (34 CFR 300.320(a)(7)).
 
@@ -181,6 +184,21 @@ class ServiceLine(models.Model):
         default=1, validators=[MinValueValidator(1), MaxValueValidator(30)], help_text="Students at one time."
     )
     allowed_spaces = models.ManyToManyField(Space, blank=True, help_text="None chosen: any space that fits.")
+    held_in = models.ForeignKey(
+        Space,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="lines_from_elsewhere",
+        help_text="A space of another building to which the students go, such as a pool. Empty: at the student's.",
+    )
+    way_minutes = models.PositiveSmallIntegerField(
+        "minutes on the way",
+        default=0,
+        db_default=0,
+        validators=[MaxValueValidator(60)],
+        help_text="What the students need to get there, and as much to get back.",
+    )
     days_apart = models.PositiveSmallIntegerField(
         default=1,
         validators=[MaxValueValidator(4)],
@@ -300,4 +318,20 @@ class ServiceLine(models.Model):
             found["building"] = "The student isn't enrolled in this building. Enter the program there first."
         if self.setting == self.Setting.ONE_TO_ONE and self.largest_group != 1:
             found["largest_group"] = "One to one means a group of 1."
-        return found
+        return {**found, **self._elsewhere_problems()}
+
+    def _elsewhere_problems(self) -> dict[str, str]:
+        """What doesn't go with a space in another building."""
+        if self.held_in is None:
+            return {} if not self.way_minutes else {"way_minutes": WAY_TO_NOWHERE}
+        if self.service_type == self.Type.CONSULTATION:
+            return {"held_in": "A consultation needs no space. Leave this empty."}
+        if self.setting == self.Setting.PUSH_IN:
+            return {
+                "held_in": "A pushed-in service is where its class is. Leave this empty, or change the setting."
+            }
+        if self.held_in.building.district_id != self.plan.student.district_id:
+            return {"held_in": "This space isn't in the district."}
+        if self.held_in.building_id in self.places():
+            return {"held_in": "This space is at the student's own school. Choose it under the allowed spaces."}
+        return {}

@@ -24,6 +24,7 @@ from caseload.plans.models import Plan, ServiceLine, Student
 from caseload.plans.pages.named import AboutStudent
 from caseload.plans.pages.statements import readings_asked, statement_effects
 from caseload.plans.pages.students import CHANGE, student_crumbs, student_page
+from caseload.plans.selectors import place_told
 
 
 class ServiceLineFormPage(AboutStudent, RecordFormPage[ServiceLine]):
@@ -46,7 +47,7 @@ class ServiceLineFormPage(AboutStudent, RecordFormPage[ServiceLine]):
     def effects(self, row: ServiceLine, values: Mapping[str, Any]) -> list[str]:
         """What a statement is read as; minutes of a service that is there: a new one changes nothing of others."""
         day = values.get("from_day") or values.get("start") or row.plan.start
-        told = statement_effects(self.person, values, day, row)
+        told = [*statement_effects(self.person, values, day, row), *place_told(row, values)]
         if not row.pk:
             return told
         return [*told, *effects_foreseen(self.person, row.plan.student, lambda: self.save(copy(row), values))]

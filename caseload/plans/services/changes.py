@@ -20,8 +20,8 @@ from caseload.plans.models import Plan, ServiceLine
 from caseload.plans.services.kept import ServiceChange, change_keep, revision_claim
 from caseload.plans.services.records import PERMISSION, plan_save, service_line_save
 
-EMPTY_SAYS = frozenset({"building", "pushed_into"})
-"""Terms of which nothing given says something: at the student's school, into no class."""
+EMPTY_SAYS = frozenset({"building", "pushed_into", "held_in"})
+"""Terms of which nothing given says something: at the student's school, into no class, in no other building."""
 NOTHING_CHANGED = "These are the terms that hold already. Change something, or cancel."
 OTHER_TYPE = (
     "Direct service and consultation are counted apart. End this service the day before, and add the other as a "

@@ -34,7 +34,7 @@ CLASS_NEEDED = (
 )
 LEAVING = "student_leave"
 """What the log of changes calls a program that ended with the school, or goes on because the student stays."""
-TIED = {"pushed_into", "allowed_spaces"}
+TIED = {"pushed_into", "allowed_spaces", "held_in", "way_minutes"}
 NOTHING_CHANGES = "The student is there already, in this class and grade. Change something, or leave it as it is."
 
 
@@ -95,7 +95,7 @@ def student_move(*, actor: Person, student: Student, from_day: dt.date, values: 
 def _services_follow(actor: Person, student: Student, moved: Enrollment, from_day: dt.date) -> None:
     """Services tied to a class or to spaces go on in the new class and in any space, from the day of the move."""
     lines = ServiceLine.objects.filter(plan__student=student, building=None, end__gte=from_day)
-    for line in lines.select_related("service", "pushed_into").order_by("start", "pk"):
+    for line in lines.select_related("service", "pushed_into", "held_in").order_by("start", "pk"):
         values = _values_there(line, moved)
         if values:
             service_change(actor=actor, row=line, from_day=max(from_day, line.start), values=values, seen=None)
@@ -112,6 +112,8 @@ def _values_there(line: ServiceLine, moved: Enrollment) -> dict[str, Any]:
     there = [space for space in spaces if space.building_id == moved.building_id]
     if len(there) < len(spaces):
         values["allowed_spaces"] = there
+    if line.held_in is not None and line.held_in.building_id == moved.building_id:
+        values |= {"held_in": None, "way_minutes": 0, "allowed_spaces": [line.held_in]}
     return values
 
 

@@ -115,8 +115,13 @@ def _state(row: models.Model) -> dict[str, Any]:
 def _as_left_require(entry: AuditEntry) -> None:
     for name, (_, after) in entry.changes.items():
         row = _row_named(name)
-        if row is None or _state(row) != after:
+        if row is None or not _is_as_left(_state(row), after):
             raise ApplicationError(CHANGED_SINCE, code="changed_since")
+
+
+def _is_as_left(state: Mapping[str, Any], after: Mapping[str, Any] | None) -> bool:
+    """Columns that came after the change say nothing of it."""
+    return after is not None and state == {**state, **after}
 
 
 def _services_in(entry: AuditEntry) -> list[ContinuingService]:
@@ -146,6 +151,7 @@ def _references_to_the_one_before(line: ServiceLine) -> None:
 
 
 def _state_set(actor: Person, row: models.Model, state: Mapping[str, Any]) -> None:
-    values = {one.attname: one.to_python(state[one.attname]) for one in row._meta.concrete_fields}
+    known = [one for one in row._meta.concrete_fields if one.attname in state]
+    values = {one.attname: one.to_python(state[one.attname]) for one in known}
     many = {one.name: state[one.name] for one in row._meta.many_to_many}
     record_save(actor=actor, row=row, values={**values, **many}, action="service_undo")

@@ -30,6 +30,8 @@ LINE_VALUES = (
     "largest_group",
     "pushed_into",
     "allowed_spaces",
+    "held_in",
+    "way_minutes",
 )
 
 
@@ -122,6 +124,7 @@ def service_line_save(*, actor: Person, row: ServiceLine, values: Mapping[str, A
         rules=[
             rules.provider_teaches,
             rules.spaces_are_in_the_building,
+            rules.either_here_or_elsewhere,
             rules.versions_follow_each_other,
             line_is_held_against_the_floors_above,
         ],

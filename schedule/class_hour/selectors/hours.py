@@ -199,7 +199,17 @@ def _calendars(teacher: Person, date: dt.date, buildings: Iterable[int]) -> Mapp
 def _times_left(teacher: Person, date: dt.date, sessions: Sequence[SessionView]) -> dict[str, _Ends]:
     """From when to when sessions are held that are held in part."""
     short = [one for one in sessions if one.left is not None]
-    parts = [Part(SESSION, one.start_minute, one.end_minute, one.building_id, key=one.uid) for one in short]
+    parts = [
+        Part(
+            SESSION,
+            one.start_minute,
+            one.end_minute,
+            one.building_id,
+            key=one.uid,
+            students_from=one.students_from_id,
+        )
+        for one in short
+    ]
     held = sessions_as_held(teacher, {date: parts}) if parts else {}
     return {str(uid): (one.short.start, one.short.end) for (uid, _), one in held.items() if one.short is not None}
 

@@ -72,7 +72,7 @@ def _log_path(uid: str) -> str:
 
 def _part(row: SessionRow | ItemRow) -> Part:
     if isinstance(row, SessionRow):
-        return session_part(row.start, row.end, row.building, row.uid)
+        return session_part(row.start, row.end, row.building, row.uid, row.students_from)
     return item_part(row.kind, row.start, row.end, row.building, row.origin)
 
 

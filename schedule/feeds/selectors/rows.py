@@ -59,11 +59,12 @@ class SessionRow:
     key: str
     teacher: int
     monday: dt.date
+    students_from: int | None = None
 
 
 SESSION_FIELDS = (
     "pk", "uid", "date", "start", "end", "building_id", "space__name", "school_class__name", "setting", "period",
-    "cycle_day", "planner_key", "week__teacher_id", "week__monday",
+    "cycle_day", "planner_key", "week__teacher_id", "week__monday", "students_from_id",
 )  # fmt: skip
 
 
@@ -99,7 +100,7 @@ def session_rows(feed: Feed, window: Window) -> list[SessionRow]:
     """The sessions that the feed shows."""
     rows = PlannedSession.objects.filter(week__in=published_weeks(feed), date__range=window)
     if feed.kind == Feed.Kind.BUILDING:
-        rows = rows.filter(building=feed.building)
+        rows = rows.filter(Q(building=feed.building) | Q(students_from=feed.building))
     elif feed.kind == Feed.Kind.CLASS:
         members = in_class_on(feed.school_class_id, student="attendees__student", day=F("date"))
         rows = rows.filter(Q(school_class_id=feed.school_class_id) | members).distinct()

@@ -143,7 +143,7 @@ def _left(one: PlannedSession, held: AsHeld) -> int:
 
 
 def _what(one: PlannedSession, before: AsHeld, after: AsHeld) -> tuple[str, str]:
-    names = {one.building_id: one.building.name}
+    names = one.school_names
     if after.off is not None:
         return "out", off_words(after.off, names)
     if after.short is not None and after.short != before.short:
@@ -193,7 +193,7 @@ def people_concerned(actor: Person, sessions: Collection[PlannedSession]) -> tup
     )
     today, offices = (
         today_of(actor),
-        BuildingStaff.objects.filter(building__in={one.building_id for one in sessions}),
+        BuildingStaff.objects.filter(building__in={pk for one in sessions for pk in one.school_names}),
     )
     reasons = (
         (Person.Role.TEACHER, Q(pk__in=teachers)),

@@ -165,7 +165,7 @@ def _students(viewer: Person, table: Table) -> Iterable[Values]:
 
 
 def _plans(viewer: Person, table: Table) -> Iterable[Values]:
-    linked = ("plan__student", "service", "provider", "building", "pushed_into")
+    linked = ("plan__student", "service", "provider", "building", "pushed_into", "held_in__building")
     rows = ServiceLine.objects.visible_to(viewer).select_related(*linked)
     for row in rows.prefetch_related("allowed_spaces").order_by("plan__student__code", "plan__start", "pk"):
         links = {
@@ -182,6 +182,8 @@ def _plans(viewer: Person, table: Table) -> Iterable[Values]:
             "building": _code(row.building),
             "pushed_into": _code(row.pushed_into),
             "allowed_spaces": [space.name for space in row.allowed_spaces.all()],
+            "held_in_building": _code(row.held_in.building) if row.held_in is not None else "",
+            "held_in": row.held_in.name if row.held_in is not None else "",
         }
         yield _fields(row, table, *links) | links
 

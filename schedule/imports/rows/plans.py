@@ -190,7 +190,7 @@ def _ask_from_when(run: TableRun, row: ParsedRow, line: ServiceLine) -> None:
 
 def _line_values(run: TableRun, row: ParsedRow, plan: Plan, plan_end: dt.date) -> dict[str, Any] | None:
     """A service line as the service takes it; None with the problems noted."""
-    names = ("statement", "service_type", "setting", "largest_group", "days_apart", "extended_year")
+    names = ("statement", "service_type", "setting", "largest_group", "days_apart", "way_minutes", "extended_year")
     values = model_values(ServiceLine, row, names)
     if row.get("reading"):
         values["reading"] = row.values["reading"]
@@ -205,6 +205,7 @@ def _line_values(run: TableRun, row: ParsedRow, plan: Plan, plan_end: dt.date) -
         _add_provider(run, row, plan, values),
         _add_class(run, row, there, values),
         _add_spaces(run, row, there, values),
+        _add_elsewhere(run, row, values),
     ]
     return values if all(found) else None
 
@@ -246,6 +247,28 @@ def _add_class(run: TableRun, row: ParsedRow, building: Building, values: dict[s
         return True
     values["pushed_into"] = looked_up(run, row, "pushed_into", run.lookups.school_class, building, code)
     return values["pushed_into"] is not None
+
+
+def _add_elsewhere(run: TableRun, row: ParsedRow, values: dict[str, Any]) -> bool:
+    """Add the space of another building that the service is held in; whether it was found."""
+    code, name = row.get("held_in_building"), row.get("held_in")
+    if not code and not name:
+        if "held_in" in row.values or "held_in_building" in row.values:
+            values["held_in"] = None
+        return True
+    if not code or not name:
+        run.fault(
+            row,
+            "held_in" if code else "held_in_building",
+            "A space in another building needs both: the building and the name of the space.",
+            "Fill in Held in and Held in space, or leave both empty.",
+        )
+        return False
+    building = looked_up(run, row, "held_in_building", run.lookups.building, code)
+    if building is None:
+        return False
+    values["held_in"] = looked_up(run, row, "held_in", run.lookups.space, building, name)
+    return values["held_in"] is not None
 
 
 def _add_spaces(run: TableRun, row: ParsedRow, building: Building, values: dict[str, Any]) -> bool:

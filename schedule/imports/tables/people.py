@@ -181,6 +181,22 @@ PLANS = Table(
             "Gym; Field",
         ),
         Column(
+            "Held in",
+            "held_in_building",
+            PLACE,
+            "For a service held in another building, such as a pool: that building's code or name. Empty: at the "
+            "student's school.",
+            "",
+        ),
+        Column("Held in space", "held_in", TEXT, "The space there.", ""),
+        Column(
+            "Minutes on the way",
+            "way_minutes",
+            INTEGER,
+            "Minutes that the students need to get there, and as many back; empty: 0.",
+            "",
+        ),
+        Column(
             "Days apart",
             "days_apart",
             INTEGER,

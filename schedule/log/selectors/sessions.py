@@ -248,7 +248,7 @@ def _joint(sessions: Sequence[PlannedSession], known: Known | None, *, told: boo
 def _read(rows: QuerySet[PlannedSession], known: Known | None) -> list[PlannedSession]:
     if known is not None and known.rows is not None:
         return sorted(known.rows, key=_in_order)
-    found = rows.select_related("building__district", "space", "school_class", "week__teacher")
+    found = rows.select_related("building__district", "students_from", "space", "school_class", "week__teacher")
     return list(found.order_by("date", "start", "pk"))
 
 
@@ -341,7 +341,7 @@ def _log_session(
     row: PlannedSession, attendees: tuple[LogAttendee, ...], held: AsHeld, now: dt.datetime
 ) -> LogSession:
     local = now.astimezone(ZoneInfo(row.building.zone))
-    names = {row.building_id: row.building.name}
+    names = row.school_names
     why = off_words(held.off, names) if held.off is not None else ""
     return LogSession(
         uid=row.uid,

@@ -178,6 +178,7 @@ class MakeUpWeek:
                 space=self.loaded.spaces.get((code, space or "")),
                 school_class=info.school_class,
                 makes_up=True,
+                students_from=info.students_from,
             ),
         )
         tried = self._with([session])

@@ -64,4 +64,5 @@ def _known(one: SessionView, class_id: int | None) -> KnownSession:
         class_name=one.class_name,
         off=one.off,
         otherwise=one.changed,
+        students_from=one.students_from_id,
     )

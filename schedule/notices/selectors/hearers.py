@@ -75,7 +75,8 @@ def hearers_of(teacher: Person, date: dt.date, days: Iterable[KnownDay]) -> tupl
         return ()
     parts: dict[Person, frozenset[int] | None] = dict.fromkeys(_colleagues(teacher, date, teacher.district))
     # Who hears of the whole day anyway isn't told of one school's part beside it.
-    for person, its in _offices({one.building for one in sessions}, date).items():
+    schools = set[int]().union(*(one.schools for one in sessions))
+    for person, its in _offices(schools, date).items():
         parts.setdefault(person.act_as(Person.Role.OFFICE), its)
     hearings = Hearing.objects.select_related("person").in_bulk([one.pk for one in parts], field_name="person_id")
     devices = _devices(parts)

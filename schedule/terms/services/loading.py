@@ -177,7 +177,8 @@ def first_versions(lines: Iterable[int]) -> dict[int, int]:
 def _place_days(loaded: WeekInput) -> list[PlaceDay]:
     """Each school on each weekday on which the teacher works in some week."""
     weekdays = sorted({date.weekday() for date in loaded.sources.dates} | set(range(5)))
-    taught = {loaded.info(one.id).building for one in loaded.problem.services if not is_make_up(one.id)}
+    infos = [loaded.info(one.id) for one in loaded.problem.services if not is_make_up(one.id)]
+    taught = {pk for one in infos for pk in (one.building, one.students_from) if pk is not None}
     return [
         PlaceDay(
             calendar.building.code, calendar.building.name, calendar.facts(loaded.monday + dt.timedelta(days=n))

@@ -13,7 +13,7 @@ from caseload.plans.models import SchoolClass, ServiceLine, Student
 from jobs.models import Job
 from schedule.calendar.models.teacher import OfTeacherQuerySet
 from schedule.weeks.aims import AIM_WORDS, Aim
-from travel.places.models import Building, Space, reviewed_at
+from travel.places.models import Building, BuildingStaff, Space, reviewed_at
 
 
 class PlanRun(DistrictRow):
@@ -84,9 +84,11 @@ class WeekPlanQuerySet(ScopedQuerySet["WeekPlan"]):
             )
             return published.filter(Exists(substitutions))
         if viewer.is_reviewer:
-            sessions = PlannedSession.objects.filter(reviewed_at(viewer, "building", "date"), week=OuterRef("pk"))
-            return published.filter(Exists(sessions))
-        return published.filter(sessions__building__staff__person=viewer).distinct()
+            at = reviewed_at(viewer, "building", "date") | reviewed_at(viewer, "students_from", "date")
+            return published.filter(Exists(PlannedSession.objects.filter(at, week=OuterRef("pk"))))
+        schools = BuildingStaff.objects.filter(person=viewer).values("building")
+        there = Q(building__in=schools) | Q(students_from__in=schools)
+        return published.filter(Exists(PlannedSession.objects.filter(there, week=OuterRef("pk"))))
 
     def _shared_with(self, teacher: Person) -> Q:
         """Published weeks of mates that have a day of the team."""
@@ -169,10 +171,17 @@ class OfWeekQuerySet[M: models.Model](ScopedQuerySet[M]):
         if viewer.is_teacher:
             return rows.filter(of_mates(viewer))
         if viewer.role == Person.Role.OFFICE:
-            return rows.filter(building__staff__person=viewer)
+            return rows.filter(self._of_office(viewer))
         if viewer.is_reviewer:
-            return rows.filter(reviewed_at(viewer, "building", "date"))
+            school = "students_from" if self.model is PlannedSession else "building"
+            return rows.filter(reviewed_at(viewer, "building", "date") | reviewed_at(viewer, school, "date"))
         return rows.filter(self._covered(viewer))
+
+    def _of_office(self, viewer: Person) -> Q:
+        """At the viewer's schools, and sessions held elsewhere for their students."""
+        schools = BuildingStaff.objects.filter(person=viewer).values("building")
+        here = Q(building__in=schools)
+        return here | Q(students_from__in=schools) if self.model is PlannedSession else here
 
     def _covered(self, substitute: Person) -> Exists:
         """Of the days that the substitute stands in for; of sessions, those that are the substitute's to give."""
@@ -195,6 +204,14 @@ class PlannedSession(models.Model):
     end = models.TimeField()
     building = models.ForeignKey(Building, on_delete=models.PROTECT, related_name="planned_sessions")
     space = models.ForeignKey(Space, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    students_from = models.ForeignKey(
+        Building,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="The students' own school, if it is held in another building.",
+    )
     school_class = models.ForeignKey(
         SchoolClass, on_delete=models.PROTECT, null=True, blank=True, related_name="planned_sessions"
     )
@@ -230,6 +247,11 @@ class PlannedSession(models.Model):
 
     def __str__(self) -> str:
         return f"{self.date} {self.start}"
+
+    @property
+    def school_names(self) -> dict[int, str]:
+        """By id, where it is held and, if that is another building, where its students are at school."""
+        return {one.pk: one.name for one in (self.building, self.students_from) if one is not None}
 
 
 class SessionAttendee(models.Model):

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 
 from schedule.calendar.models import ClassDayTime
 from schedule.calendar.selectors.school_days import minutes_of
-from schedule.calendar.starts import Bar, DayFacts, Hold, Span, day_is_named, gaps, joined, spoken
+from schedule.calendar.spans import Span, gaps, joined
+from schedule.calendar.starts import Bar, DayFacts, Hold, day_is_named, spoken
 from schedule.calendar.words import listed
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from caseload.delivery.in_force import is_in_force
 from caseload.plans.models import Enrollment, SchoolClass, ServiceLine, enrollment_nearest
 from schedule.weeks.planning.quotas import Owed
-from travel.places.models import Building
+from travel.places.models import Building, Space
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,13 +39,38 @@ class LineWeek:
         """The student's class there."""
         return self.place.home_class
 
+    @property
+    def elsewhere(self) -> tuple[int, int]:
+        """The space of another building where it is held and minutes on the way; zeros at the student's school."""
+        space = self.held_elsewhere
+        return (space.pk, self.line.way_minutes) if space is not None else (0, 0)
+
+    @property
+    def held_elsewhere(self) -> Space | None:
+        """The space of another building where it is held; None once the student is at school in that building."""
+        space = self.line.held_in
+        return space if space is not None and space.building_id != self.building.pk else None
+
+    @property
+    def held_at(self) -> tuple[int, int | None]:
+        """The building where it is held, and the students' own, if that is another one."""
+        space, own = self.held_elsewhere, self.building.pk
+        return (space.building_id, own) if space is not None else (own, None)
+
+    @property
+    def spaces_named(self) -> tuple[Space, ...]:
+        """The spaces of the student's school that the line names."""
+        held = self.line.held_in
+        return (*self.line.allowed_spaces.all(), *([held] if held is not None else ()))
+
     def active_on(self, date: dt.date) -> bool:
         """Whether the line is owed on that date."""
         return is_in_force(self.line, date) and (self.owed.dates is None or date in self.owed.dates)
 
     def joins_on(self, date: dt.date, other: "LineWeek") -> bool:
         """Whether it is owed on that date in the other line's building."""
-        return self.active_on(date) and self.places[date].building_id == other.places[date].building_id
+        same = self.places[date].building_id == other.places[date].building_id
+        return self.active_on(date) and same and self.elsewhere == other.elsewhere
 
 
 def line_week(line: ServiceLine, owed: Owed, monday: dt.date) -> LineWeek:

@@ -127,8 +127,9 @@ def _frame(teacher: Person, monday: dt.date, base: Base, calendars_of: LoadCalen
     buildings = _buildings(mine, lines, monday, base.keep_buildings)
     check_one_clock(buildings, monday)
     every = calendars_of(district, _known(buildings, lines), year)
-    taught = _taught(every, lines, monday, base.keep_buildings)
-    contract = _contract_kept(_contract(mine, taught, monday), base)
+    schools = _taught(every, lines, monday, base.keep_buildings)
+    taught = schools | {key: every[key] for key in held_elsewhere(lines)}
+    contract = _contract_kept(_contract(mine, schools, monday), base)
     if base.rest is not None and not any(map(base.takes, contract)):
         raise ApplicationError(DAY_OVER, code="no_school_days")
     if not contract:
@@ -154,6 +155,11 @@ def _taught(
     sunday = monday + dt.timedelta(days=6)
     taught = {place for line in lines for place in line.places(monday, sunday)} | set(keep)
     return {key: calendar for key, calendar in calendars.items() if key in taught}
+
+
+def held_elsewhere(lines: Iterable[ServiceLine]) -> set[int]:
+    """Buildings to which students of some lines go from their own."""
+    return {line.held_in.building_id for line in lines if line.held_in is not None}
 
 
 def _known(buildings: Iterable[Building], lines: Iterable[ServiceLine]) -> list[Building]:
@@ -218,21 +224,24 @@ def lines_of(teacher: Person, first: dt.date, last: dt.date | None = None) -> li
     until = last or first + dt.timedelta(days=6)
     rows = ServiceLine.objects.filter(provider=teacher, plan__student__district=teacher.district)
     rows = rows.owed_between(first, until).filter(extended_year__in=_seasons(teacher, first, until))
-    rows = rows.select_related("plan__student__building", "plan__student__home_class", "pushed_into")
+    rows = rows.select_related(
+        "plan__student__building", "plan__student__home_class", "pushed_into", "held_in__building"
+    )
     where = ("plan__student__enrollments__building", "plan__student__enrollments__home_class")
     return list(rows.prefetch_related("allowed_spaces", *where).order_by("plan__student__code", "pk"))
 
 
 def buildings_taught(lines: Iterable[ServiceLine], first: dt.date, last: dt.date) -> list[Building]:
-    """The buildings where the lines' students are on any day of a stretch, each once."""
-    return list(
-        {
-            one.building_id: one.building
-            for line in lines
-            for one in enrollments_of(line.plan.student)
-            if one.building_id in line.places(first, last)
-        }.values()
-    )
+    """The buildings where the lines' students are on any day of a stretch, or are taught, each once."""
+    taught = list(lines)
+    found = {
+        one.building_id: one.building
+        for line in taught
+        for one in enrollments_of(line.plan.student)
+        if one.building_id in line.places(first, last)
+    }
+    found |= {one.held_in.building_id: one.held_in.building for one in taught if one.held_in is not None}
+    return list(found.values())
 
 
 def _seasons(teacher: Person, first: dt.date, last: dt.date) -> set[bool]:

@@ -74,6 +74,7 @@ def sessions_of_plan(week: WeekInput, plan: Itinerary, before: WeekContent | Non
                     school_class=info.school_class,
                     pinned=(session.unit, date, session.at) in week.pinned,
                     makes_up=makes_up,
+                    students_from=info.students_from,
                 ),
             )
         )

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from django.db.models import Q
@@ -17,17 +17,8 @@ from schedule.calendar.models import ClassMeeting, SpaceFreeTime
 from schedule.calendar.models.meetings import TimeSlotRow
 from schedule.calendar.selectors.happened import said_between
 from schedule.calendar.selectors.school_days import BuildingCalendar, minutes_of
-from schedule.calendar.starts import (
-    Bar,
-    ClassSpan,
-    DayFacts,
-    Hold,
-    SpaceDay,
-    Span,
-    StudentDay,
-    WeeklyTime,
-    spoken,
-)
+from schedule.calendar.spans import Span
+from schedule.calendar.starts import Bar, ClassSpan, DayFacts, Hold, SpaceDay, StudentDay, Venue, WeeklyTime, spoken
 from schedule.joint.selectors import given_together_of
 from schedule.weeks.planning.class_days import ClassDays, load_class_days
 from schedule.weeks.planning.others.elsewhere import (
@@ -138,6 +129,21 @@ class Sources:
         used = spans_in_use(uses, home)
         return SpaceDay(space.name, ask, space.classes_that_fit, free, used, users, space.why_not_on(facts.date))
 
+    def venue(self, space: Space, way: int, date: dt.date) -> Venue:
+        """The building of a space to which students come from another one, on a date."""
+        calendar, building = self.calendars[space.building_id], space.building
+        facts, rings = calendar.facts(date), bool(calendar.bells)
+        return Venue(building.code, building.name, facts, way, rings=rings, ask=ask_office(building))
+
+    def closed_remarks(self, building: Building, *, needs_bells: bool = True) -> Iterator[str]:
+        """What the dates lack in a building, in sentences; bells only where they are needed or it rings at all."""
+        for date in self.dates:
+            facts = self.facts(building.pk, date)
+            if facts.problem and (needs_bells or self.calendars[building.pk].bells):
+                yield facts.problem
+            elif not facts.open:
+                yield f"{building.name} has no students on {date:%A} ({facts.reason})."
+
     def class_spans(self, school_class: int, facts: DayFacts) -> tuple[ClassSpan, ...]:
         """The own periods of a class on a date."""
         found = ((slot.span_on(facts), space) for slot, space in self.meetings.get(school_class, ()))
@@ -175,7 +181,7 @@ class Sources:
                 text = f"{student.marked_code} can't be taken {spoken(span)} ({row.reason.lower()})"
                 holds.append(Hold(span, Bar("student_held", text, row.ask)))
         holds += [
-            Hold(one.span, Bar("student_elsewhere", one.words(student.marked_code), one.teacher))
+            Hold(one.away, Bar("student_elsewhere", one.words(student.marked_code), one.teacher))
             for one in self.elsewhere.get(student.pk, ())
             if one.date == facts.date
         ]

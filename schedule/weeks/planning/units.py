@@ -19,8 +19,6 @@ from schedule.weeks.planning.starting.candidates import candidates_of, is_direct
 from schedule.weeks.planning.starting.joint import JointStarts, joint_starts
 
 Setting = ServiceLine.Setting
-
-
 ANY_GRADE = 99
 
 
@@ -29,7 +27,8 @@ class UnitInfo:
     """What a planner's service or group is made of. ``remarks`` say why it has no start at all, if so.
 
     ``students``: marked codes of those who must be there, by id; none for a consultation. ``joint``: where it
-    stands beside another teacher's session.
+    stands beside another teacher's session. ``building``: where it is held; ``students_from``: their own school, if
+    that is another one.
     """
 
     key: str
@@ -41,6 +40,7 @@ class UnitInfo:
     remarks: tuple[str, ...] = ()
     students: Mapping[int, str] = field(default_factory=dict)
     joint: JointStarts = field(default_factory=JointStarts)
+    students_from: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,22 +107,27 @@ def lines_of_group(key: str) -> tuple[int, ...]:
 
 def _bundles(lines: Sequence[LineWeek]) -> dict[str, tuple[LineWeek, ...]]:
     """Lines by service: classes together (in parts where the ratio asks for it), the others alone."""
-    classes: dict[tuple[int, int], list[LineWeek]] = defaultdict(list)
+    classes: dict[tuple[int, int], dict[tuple[int, int], list[LineWeek]]] = defaultdict(lambda: defaultdict(list))
     found: dict[str, tuple[LineWeek, ...]] = {}
     for one in lines:
         home = one.place.home_class_id
         if one.line.setting == Setting.OWN_CLASS and home is not None and is_direct(one.line):
-            classes[home, one.owed.minutes].append(one)
+            classes[home, one.owed.minutes][one.elsewhere].append(one)
         else:
             found[line_key(one.line.pk)] = (one,)
-    for (school_class, minutes), members in classes.items():
-        home_class = members[0].home_class
-        limit = home_class.student_limit if home_class else len(members)
-        parts = in_chunks(sorted(members, key=lambda one: (one.code, one.line.pk)), limit)
+    for (school_class, minutes), by_place in classes.items():
+        parts = [part for place in sorted(by_place) for part in _class_parts(by_place[place])]
         for number, part in enumerate(parts):
             suffix = f"-{number + 1}" if number else ""
             found[f"class-{school_class}-{minutes}{suffix}"] = part
     return found
+
+
+def _class_parts(members: Sequence[LineWeek]) -> Sequence[tuple[LineWeek, ...]]:
+    """A class's lines of one length and place, in equal parts within its ratio."""
+    home_class = members[0].home_class
+    limit = home_class.student_limit if home_class else len(members)
+    return in_chunks(sorted(members, key=lambda one: (one.code, one.line.pk)), limit)
 
 
 def _days_apart(line: ServiceLine) -> int:
@@ -133,7 +138,7 @@ def _days_apart(line: ServiceLine) -> int:
 
 
 def _service(key: str, members: tuple[LineWeek, ...], sources: Sources) -> tuple[Service, UnitInfo]:
-    school_class = _class_of(members[0], make_up=is_make_up(key))
+    school_class, (building, students_from) = _class_of(members[0], make_up=is_make_up(key)), members[0].held_at
     candidates = list(candidates_of(members, school_class, sources))
     joint = _joint(key, members, school_class, sources)
     starts = joint.among([start for one in candidates for start in one.starts])
@@ -153,7 +158,8 @@ def _service(key: str, members: tuple[LineWeek, ...], sources: Sources) -> tuple
         key=key,
         lines=tuple(one.line.pk for one in members),
         setting=members[0].line.setting,
-        building=members[0].building.pk,
+        building=building,
+        students_from=students_from,
         school_class=school_class,
         label=label,
         remarks=remarks_of(members, sources) if not starts else (),
@@ -232,16 +238,16 @@ def _groups(
 
 def _joinable(lines: Mapping[int, LineWeek]) -> list[tuple[str, list[LineWeek]]]:
     """Lines that might be taken together, each with a text that says where."""
-    found: dict[tuple[str, int, int, int], list[LineWeek]] = defaultdict(list)
+    found: dict[tuple[object, ...], list[LineWeek]] = defaultdict(list)
     for one in lines.values():
         if not is_direct(one.line) or one.owed.sessions == 0:
             continue
         if one.line.setting == Setting.SMALL_GROUP:
-            found[one.building.name, one.building.pk, 0, one.owed.minutes].append(one)
+            found[one.building.name, one.owed.minutes, one.building.pk, 0, one.elsewhere].append(one)
         elif one.line.setting == Setting.PUSH_IN and one.line.pushed_into is not None:
             place = f"{one.building.name}, {one.line.pushed_into.name}"
-            found[place, one.building.pk, one.line.pushed_into.pk, one.owed.minutes].append(one)
-    return [(f"{where}, {minutes} minutes", rows) for (where, _, _, minutes), rows in found.items()]
+            found[place, one.owed.minutes, one.building.pk, one.line.pushed_into.pk].append(one)
+    return [(f"{where}, {minutes} minutes", rows) for (where, minutes, *_), rows in found.items()]
 
 
 def _choice(members: Sequence[LineWeek], rules: TeacherRules, *, any_grade: bool) -> GroupChoice:

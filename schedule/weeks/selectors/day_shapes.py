@@ -86,9 +86,9 @@ class StraightLeg:
     source: str
 
 
-def session_part(start: dt.time, end: dt.time, building: int, uid: UUID) -> Part:
+def session_part(start: dt.time, end: dt.time, building: int, uid: UUID, students_from: int | None = None) -> Part:
     """A session as a part of its day."""
-    return Part(SESSION, minutes_of(start), minutes_of(end), building, key=str(uid))
+    return Part(SESSION, minutes_of(start), minutes_of(end), building, key=str(uid), students_from=students_from)
 
 
 def item_part(kind: str, start: dt.time, end: dt.time, building: int | None, origin: int | None) -> Part:
@@ -99,14 +99,19 @@ def item_part(kind: str, start: dt.time, end: dt.time, building: int | None, ori
 def part_of(event: DayItem | PlannedSession) -> Part:
     """A row as a part of its day."""
     if isinstance(event, PlannedSession):
-        return session_part(event.start, event.end, event.building_id, event.uid)
+        return session_part(event.start, event.end, event.building_id, event.uid, event.students_from_id)
     return item_part(event.kind, event.start, event.end, event.building_id, event.origin_id)
 
 
 def _closings(closed: ClosedDays, date: dt.date, day: Iterable[Part]) -> dict[int, Closing]:
     """What closes each building of a day."""
-    buildings = {building for one in day for building in buildings_of(one)}
+    buildings = _schools_of(day)
     return {one: closing for one in buildings if (closing := closed.closing(one, date)) is not None}
+
+
+def _schools_of(day: Iterable[Part]) -> set[int]:
+    """Where a day leads, and the schools of those who come to another building."""
+    return {one for part in day for one in (*buildings_of(part), *part.schools)}
 
 
 type Parts = Mapping[dt.date, Sequence[Part]]
@@ -140,7 +145,7 @@ def standings_among(teacher: Person, parts: Parts, absent: Gone) -> dict[dt.date
         return {}
     first, last = min(parts), max(parts)
     entries, closed, bases = _calendar(teacher.district_id or 0, first, last)
-    wanted = {date: {one for part in day for one in buildings_of(part)} for date, day in parts.items()}
+    wanted = {date: _schools_of(day) for date, day in parts.items()}
     late, early = first_bells(entries, wanted), last_bells(entries, wanted)
     uids = _sessions_in(parts)
     logged = _logged(uids)

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.db.models.functions import Coalesce
 
 from accounts.dates import day_words
 from accounts.idempotency.shared import is_sharing, shared
@@ -187,9 +188,10 @@ def _touched(rows: QuerySet[SessionAttendee]) -> QuerySet[SessionAttendee, tuple
     another = Exists(others.exclude(provider=OuterRef("session__week__teacher")))
     ended = Enrollment.objects.filter(student=OuterRef("student"), last_day__lt=OuterRef("session__date"))
     found = rows.alias(another=another).filter(Exists(ended) | Q(another=True)).order_by()
+    found = found.annotate(school=Coalesce("session__students_from", "session__building"))
     names = (
         "session__uid", "service_line", "service_line__service", "student", "session__week__teacher",
-        "session__building", "session__date",
+        "school", "session__date",
     )  # fmt: skip
     return found.values_list(*names, another)
 

@@ -67,6 +67,7 @@ class SessionMoments:
             key=key,
             setting=info.setting,
             lines=info.lines,
+            students_from=info.students_from,
         )
 
     def of(self, session: SessionContent) -> tuple[SessionOption, ...]:

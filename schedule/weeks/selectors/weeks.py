@@ -8,6 +8,8 @@ import uuid as uuid_lib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
+from django.db.models import Q
+
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from caseload.plans.names import student_names
@@ -48,7 +50,8 @@ def is_planned_on(entry: CalendarEntry) -> bool:
         week__status=WeekPlan.Status.PUBLISHED,
         date__range=(entry.first_date, entry.last_date),
     )
-    return (rows if entry.building_id is None else rows.filter(building=entry.building_id)).exists()
+    there = Q(building=entry.building_id) | Q(students_from=entry.building_id)
+    return (rows if entry.building_id is None else rows.filter(there)).exists()
 
 
 def weeks_in_force_around(

@@ -52,6 +52,7 @@ def _session_row(week: WeekPlan, one: SessionContent) -> PlannedSession:
         end=time_of(one.end),
         building_id=one.building,
         space_id=one.space,
+        students_from_id=one.students_from,
         school_class_id=one.school_class,
         setting=one.setting,
         period=one.period,

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from django.db import transaction
+from django.db.models import Q
 
 from accounts.dates import date_words
 from accounts.models import Person
@@ -50,8 +51,9 @@ def _ends(actor: Person, row: Ending, today: dt.date) -> _Ends:
     rows = PlannedSession.objects.filter(week__status=WeekPlan.Status.PUBLISHED, date__gte=today)
     rows = rows.select_related("building", "week__teacher")
     if isinstance(row, Building):
-        there = rows.filter(building=row, date__gt=today)
-        return _Ends({one.pk: one for one in there if after_closing(one.building, one.date)}, {})
+        there = rows.filter(Q(building=row) | Q(students_from=row), date__gt=today)
+        now = Building.objects.get(pk=row.pk)
+        return _Ends({one.pk: one for one in there if after_closing(now, one.date)}, {})
     sessions = list(rows.filter(week__teacher=row))
     teacher = Person.objects.get(pk=row.pk)
     gone = days_after_leaving(teacher, {one.date for one in sessions})

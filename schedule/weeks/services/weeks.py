@@ -288,6 +288,7 @@ def _new_session(
         setting=info.setting,
         lines=tuple(one for one in info.lines if one in waiting),
         school_class=info.school_class,
+        students_from=info.students_from,
     )
     return dated(loaded, replace(session, space=_space_for(loaded, session, space)))
 

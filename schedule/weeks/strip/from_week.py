@@ -178,10 +178,15 @@ def session_words(session: SessionView, *, names: bool) -> str:
     if names and session.attendees:
         people = ", ".join(one.who for one in session.attendees)
         who = f"{session.class_name}: {people}" if session.class_name else people
-    where = f"{session.building_name}, {session.space_name}" if session.space_name else session.building_name
+    where = _where_words(session)
     pinned = ", pinned" if session.pinned else ""
     setting = "" if who == session.setting_label else f", {session.setting_label.lower()}"
     return f"{session.date:%A} {_span(session)}, {who}{setting}, {where}{pinned}{_off_words(session)}"
+
+
+def _where_words(session: SessionView) -> str:
+    whose = f"students of {session.students_from}" if session.students_from else ""
+    return ", ".join(part for part in (session.building_name, session.space_name, whose) if part)
 
 
 def _off_words(thing: SessionView | ItemView) -> str:
@@ -333,7 +338,7 @@ def only_building(detail: WeekDetail, building_id: int) -> WeekDetail:
 
 
 def _only_there(day: DayDetail, building_id: int) -> DayDetail:
-    sessions = tuple(session for session in day.sessions if session.building_id == building_id)
+    sessions = tuple(one for one in day.sessions if building_id in {one.building_id, one.students_from_id})
     items = tuple(item for item in day.items if building_id in {item.building_id, item.origin_id})
     kept = [*sessions, *items]
     entries = tuple(entry for entry in day.entries if entry in kept)

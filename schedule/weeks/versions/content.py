@@ -17,7 +17,10 @@ from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, Unpl
 
 @dataclass(frozen=True, slots=True)
 class SessionContent:
-    """A session; minutes after midnight, ids of rows. ``lines`` are those served in it."""
+    """A session; minutes after midnight, ids of rows. ``lines`` are those served in it.
+
+    ``students_from``: the students' own school, where it is held in another building.
+    """
 
     uid: str
     date: dt.date
@@ -34,6 +37,7 @@ class SessionContent:
     pinned: bool = False
     makes_up: bool = False
     makes_up_for: dt.date | None = None
+    students_from: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +124,7 @@ def _unplaced(week: WeekPlan) -> tuple[UnplacedContent, ...]:
 READ = (
     "pk", "week_id", "uid", "date", "start", "end", "building_id", "planner_key", "setting", "space_id",
     "school_class_id", "period", "cycle_day", "pinned", "makes_up", "makes_up_for",
+    "students_from_id",
 )  # fmt: skip
 
 
@@ -142,6 +147,7 @@ class _SessionRow(NamedTuple):
     pinned: bool
     makes_up: bool
     makes_up_for: dt.date | None
+    students_from_id: int | None
 
 
 def _session(row: _SessionRow, lines: tuple[int, ...]) -> SessionContent:
@@ -161,6 +167,7 @@ def _session(row: _SessionRow, lines: tuple[int, ...]) -> SessionContent:
         pinned=row.pinned,
         makes_up=row.makes_up,
         makes_up_for=row.makes_up_for,
+        students_from=row.students_from_id,
     )
 
 

@@ -71,3 +71,38 @@ def test_an_export_says_where(cast: Cast) -> None:
     (row,) = list(csv.DictReader(io.StringIO(written.getvalue())))
     assert row["Given at"] == cast.south.code
     assert preview(cast.teacher, "plans", written.getvalue()).content["tallies"]["plans"]["same"] == 1
+
+
+ELSEWHERE = HEAD.replace("From", "Held in,Held in space,Minutes on the way,From")
+AWAY = "S01,2026-09-01,2027-06-18,2 x 30 min/week,one to one,,,{building},{space},{way},2026-10-05\n"
+
+
+def test_a_row_says_that_a_service_is_held_in_another_building(cast: Cast) -> None:
+    """By code or name; sent back it changes nothing."""
+    pool = Space.objects.create(building=cast.south, name="Pool", kind="pool")
+    text = ELSEWHERE + AWAY.format(building=cast.south.name, space="pool", way="10")
+    commit(cast.teacher, "plans", text)
+    line = ServiceLine.objects.latest("start")
+    assert (line.start, line.held_in, line.way_minutes) == (FROM, pool, 10)
+    table = find_table("plans")
+    assert table is not None
+    written = io.StringIO()
+    writer = csv.writer(written)
+    writer.writerow([column.header for column in table.columns])
+    writer.writerows(export_rows(cast.teacher, table))
+    rows = list(csv.DictReader(io.StringIO(written.getvalue())))
+    assert [(row["Held in"], row["Held in space"], row["Minutes on the way"]) for row in rows] == [
+        ("", "", "0"),
+        (cast.south.code, "Pool", "10"),
+    ]
+    assert preview(cast.teacher, "plans", written.getvalue()).content["tallies"]["plans"]["same"] == 2
+
+
+def test_half_of_it_or_an_unknown_space_is_refused_at_its_column(cast: Cast) -> None:
+    """With what to fill in."""
+    half = ELSEWHERE + AWAY.format(building=cast.south.code, space="", way="10")
+    (problem,) = problems(preview(cast.teacher, "plans", half))
+    assert problem.column == "Held in space"
+    unknown = ELSEWHERE + AWAY.format(building=cast.south.code, space="Lagoon", way="10")
+    (problem,) = problems(preview(cast.teacher, "plans", unknown))
+    assert (problem.column, "Lagoon" in problem.message) == ("Held in space", True)

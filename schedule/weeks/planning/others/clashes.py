@@ -14,7 +14,8 @@ from caseload.plans.models import SchoolClass, ServiceLine, Student
 from caseload.plans.names import student_names
 from schedule.calendar.models import ClassMeeting
 from schedule.calendar.selectors.school_days import load_calendars, school_year_of
-from schedule.calendar.starts import Span, most_at_once, spoken
+from schedule.calendar.spans import Span, most_at_once, overlap
+from schedule.calendar.starts import spoken
 from schedule.calendar.words import listed
 from schedule.joint.agreed import GivenTogether
 from schedule.joint.selectors import given_together_of
@@ -120,6 +121,8 @@ class _Asked:
     ) -> None:
         self.teacher, self.students = teacher, students
         self.names = names
+        ways = ServiceLine.objects.filter(pk__in=students, way_minutes__gt=0)
+        self.ways: dict[int, int] = dict(ways.values_list("pk", "way_minutes"))
         self.held: dict[dt.date, list[Elsewhere]] = defaultdict(list)
         for one in held:
             self.held[one.date].append(one)
@@ -131,12 +134,22 @@ class _Asked:
 
     def clashes(self, one: SessionContent) -> Iterator[OthersClash]:
         """Each thing that a session would have while another teacher has it."""
-        span = (one.start, one.end)
-        met = (other for other in self.held.get(one.date, ()) if other.meets(one.date, span))
-        others = [other for other in met if not self._is_joint(one, other)]
-        for other in others:
-            yield from self._met(one, other)
+        span, gone = (one.start, one.end), self._gone(one)
+        every = [other for other in self.held.get(one.date, ()) if not self._is_joint(one, other)]
+        others = [other for other in every if other.meets(one.date, span)]
+        for other in every:
+            if overlap(other.away, gone):
+                yield from self._students_met(one, other)
+            if other in others:
+                yield from self._class_met(one, other)
         yield from self._too_full(one, [other for other in others if other.space == one.space])
+
+    def _gone(self, one: SessionContent) -> Span:
+        """From when to when its students are gone: held in another building, with both ways."""
+        if one.students_from is None:
+            return (one.start, one.end)
+        way = max((self.ways.get(line, 0) for line in one.lines), default=0)
+        return (one.start - way, one.end + way)
 
     def _is_joint(self, one: SessionContent, other: Elsewhere) -> bool:
         """Whether it is one session of both teachers, and whoever is in both is given it by both."""
@@ -144,11 +157,14 @@ class _Asked:
         beside = is_beside(other, (one.start, one.end), one.building, one.space)
         return beside and bool(lines) and all(is_agreed(self.joint[line], other) for line in lines)
 
-    def _met(self, one: SessionContent, other: Elsewhere) -> Iterator[OthersClash]:
-        """Students and the class of a session that are with another teacher then."""
+    def _students_met(self, one: SessionContent, other: Elsewhere) -> Iterator[OthersClash]:
+        """Students of a session who are with another teacher then, or on the way."""
         mine = dict.fromkeys(self.students[line] for line in one.lines if line in self.students)
         for student in [student for student in mine if student in other.students]:
             yield self._clash(one, ClashKind.STUDENT, other, self.names.get(student, SOMEBODY), "them")
+
+    def _class_met(self, one: SessionContent, other: Elsewhere) -> Iterator[OthersClash]:
+        """The class of a session, where it is with another teacher then."""
         if _is_torn(one, other):
             yield self._clash(one, ClashKind.CLASS, other, self.classes[other.school_class or 0], "it")
 

@@ -8,7 +8,8 @@ from django.db.models import Q
 
 from accounts.models import Person
 from jobs.models import Job
-from schedule.calendar.starts import Span, most_at_once, spoken
+from schedule.calendar.spans import Span, most_at_once
+from schedule.calendar.starts import spoken
 from schedule.planner.problem import Barred, Group, Service, Start
 from schedule.weeks.models import PlanRun
 from schedule.weeks.planning.others.elsewhere import Elsewhere, Use, held_by_others, spans_in_use

@@ -14,7 +14,8 @@ from django.db.models import Q
 from accounts.models import Person
 from caseload.plans.models import ServiceLine
 from schedule.calendar.selectors.school_days import minutes_of
-from schedule.calendar.starts import Span, joined, overlap, spoken
+from schedule.calendar.spans import Span, joined, overlap
+from schedule.calendar.starts import spoken
 from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
 from schedule.weeks.selectors.leaving import gone_among, teacher_gone
 
@@ -26,7 +27,7 @@ class Elsewhere:
     """A session with another teacher on a date; minutes after midnight, local to the building.
 
     ``students``: those who are asked about and must be there, ``services`` what each has there. ``place``: the
-    building. ``draft``: it isn't in force.
+    building. ``draft``: it isn't in force. ``way``: minutes that the students need to get there from their school.
     """
 
     date: dt.date
@@ -40,6 +41,12 @@ class Elsewhere:
     draft: bool = False
     place: int = 0
     services: frozenset[int] = field(default_factory=frozenset)
+    way: int = 0
+
+    @property
+    def away(self) -> Span:
+        """From when to when its students are gone: held in another building, with both ways."""
+        return (self.span[0] - self.way, self.span[1] + self.way)
 
     def meets(self, date: dt.date, span: Span) -> bool:
         """Whether it shares a minute with a time of a date."""
@@ -80,7 +87,7 @@ def held_by_others(
     return tuple(_elsewhere(there[0].session, there) for there in present.values())
 
 
-def _elsewhere(held: PlannedSession, there: Iterable[SessionAttendee]) -> Elsewhere:
+def _elsewhere(held: PlannedSession, there: Collection[SessionAttendee]) -> Elsewhere:
     direct = [row for row in there if row.service_line.service_type == ServiceLine.Type.DIRECT]
     return Elsewhere(
         date=held.date,
@@ -94,6 +101,7 @@ def _elsewhere(held: PlannedSession, there: Iterable[SessionAttendee]) -> Elsewh
         draft=held.week.status != WeekPlan.Status.PUBLISHED,
         place=held.building_id,
         services=frozenset(row.service_line.service_id for row in direct),
+        way=max(row.service_line.way_minutes for row in there) if held.students_from_id is not None else 0,
     )
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 
-from schedule.calendar.starts import Span
+from schedule.calendar.spans import Span
 from schedule.joint.agreed import AgreedByService, GivenTogether
 from schedule.weeks.planning.others.elsewhere import Elsewhere
 

@@ -141,4 +141,4 @@ def _straight(teacher: Person, shapes: Mapping[dt.date, DayShape], date: dt.date
 
 
 def _session_part(one: SessionContent) -> Part:
-    return Part(SESSION, one.start, one.end, one.building, key=one.uid)
+    return Part(SESSION, one.start, one.end, one.building, key=one.uid, students_from=one.students_from)

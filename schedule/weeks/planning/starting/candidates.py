@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 
 from caseload.plans.models import Enrollment, SchoolClass, ServiceLine
-from schedule.calendar.starts import Candidates, DayFacts, Need, find_starts
+from schedule.calendar.starts import Candidates, DayFacts, Need, Venue, find_starts
 from schedule.calendar.starts_as_said import Meets, said_of_starts, starts_as_said
 from schedule.weeks.planning.line_week import LineWeek
 from schedule.weeks.planning.sources import Sources, ask_office
@@ -31,25 +31,29 @@ def candidates_of(members: Sequence[LineWeek], school_class: int | None, sources
         active = [one for one in members if one.joins_on(date, leads)]
         building = leads.places[date].building
         facts = sources.facts(building.pk, date)
-        need = need_of(active, leads.places[date], facts, sources)
+        held = leads.held_elsewhere
+        venue = sources.venue(held, leads.line.way_minutes, date) if held is not None else None
+        need = need_of(active, leads.places[date], facts, sources, venue)
         if need is not None:
-            found = find_starts(building.code, facts, need, sources.contract[date])
+            found = find_starts(building.code, facts, need, sources.contract[date], venue)
             meets = meets_of(active, date, school_class, sources)
             yield starts_as_said(found, date, meets, said_of_starts(sources.said, date), sources.least)
 
 
 def meets_of(active: Sequence[LineWeek], date: dt.date, school_class: int | None, sources: Sources) -> Meets:
     """Who would meet where, as what happened to a day is held against sessions."""
-    place = active[0].places[date]
+    place, held = active[0].places[date], active[0].held_elsewhere
+    building = held.building if held is not None else place.building
     return Meets(
-        building=place.building_id,
+        building=building.pk,
         teacher=sources.teacher,
         minutes=active[0].owed.minutes,
-        spaces={space.name: space.pk for space in sources.spaces.get(place.building_id, ())},
+        spaces={space.name: space.pk for space in sources.spaces.get(building.pk, ())},
         school_class=school_class,
         students=frozenset((one.line.plan.student_id, one.places[date].grade) for one in active),
         who=label_of(active),
-        ask=ask_office(place.building),
+        ask=ask_office(building),
+        students_from=place.building_id if held is not None else None,
     )
 
 
@@ -61,7 +65,9 @@ def label_of(members: Sequence[LineWeek]) -> str:
     return who if is_direct(members[0].line) else f"{who} (consultation)"
 
 
-def need_of(active: Sequence[LineWeek], place: Enrollment, facts: DayFacts, sources: Sources) -> Need | None:
+def need_of(
+    active: Sequence[LineWeek], place: Enrollment, facts: DayFacts, sources: Sources, venue: Venue | None = None
+) -> Need | None:
     """What one session asks of a date and a place; ``None`` where no space or class at all is allowed there."""
     line, minutes = active[0].line, active[0].owed.minutes
     if not is_direct(line):
@@ -71,17 +77,19 @@ def need_of(active: Sequence[LineWeek], place: Enrollment, facts: DayFacts, sour
         here = line.pushed_into.building_id == place.building_id
         students = sources.held_with(line.pushed_into, students, facts.date, pushed_in=True)
         return Need(minutes, students, inside=sources.class_spans(line.pushed_into.pk, facts)) if here else None
-    spaces = _spaces(active, place.building_id, sources)
+    held = active[0].held_elsewhere
+    spaces = _spaces(active, place.building_id, sources) if held is None else (held,)
     if spaces is None:
         return None
     home = place.home_class if line.setting == Setting.OWN_CLASS else None
     students = sources.held_with(home, students, facts.date)
-    return Need(minutes, students, sources.space_days(spaces, facts, home, ask_office(place.building)))
+    there, ask = (facts, ask_office(place.building)) if venue is None else (venue.facts, venue.ask)
+    return Need(minutes, students, sources.space_days(spaces, there, home, ask))
 
 
 def named_spaces(active: Iterable[LineWeek]) -> list[set[int]]:
     """The spaces that each line allows, where it names any."""
-    allowed = [{space.pk for space in one.line.allowed_spaces.all()} for one in active]
+    allowed = [{space.pk for space in one.spaces_named} for one in active]
     return [spaces for spaces in allowed if spaces]
 
 
@@ -104,15 +112,11 @@ def remarks_of(members: Sequence[LineWeek], sources: Sources) -> tuple[str, ...]
     found: list[str] = []
     if line.setting == Setting.PUSH_IN and line.pushed_into is not None:
         found += _class_remarks(line.pushed_into, members[0], sources)
-    elif is_direct(line) and _spaces(members, building.pk, sources) is None:
+    elif is_direct(line) and members[0].held_elsewhere is None and _spaces(members, building.pk, sources) is None:
         found.append(f"No space of {building.name} is allowed for it: name spaces in the service line.")
-    for date in sources.dates:
-        facts = sources.facts(building.pk, date)
-        if facts.problem:
-            found.append(facts.problem)
-        elif not facts.open:
-            found.append(f"{building.name} has no students on {date:%A} ({facts.reason}).")
-    return tuple(dict.fromkeys(found))
+    held = members[0].held_elsewhere
+    there = sources.closed_remarks(held.building, needs_bells=False) if held is not None else ()
+    return tuple(dict.fromkeys([*found, *sources.closed_remarks(building), *there]))
 
 
 def _class_remarks(school_class: SchoolClass, member: LineWeek, sources: Sources) -> list[str]:

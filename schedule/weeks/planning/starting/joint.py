@@ -114,7 +114,7 @@ def facts_place(active: Sequence[LineWeek], date: dt.date) -> str:
 
 def _active(other: Elsewhere, members: Sequence[LineWeek], sources: Sources) -> list[LineWeek]:
     """Those of a unit who are owed it on the other's date, if they are there and its minutes are the same."""
-    leads = next((one for one in members if one.active_on(other.date)), None)
+    leads = next((one for one in members if one.active_on(other.date) and one.held_elsewhere is None), None)
     if leads is None or other.date not in sources.contract or leads.places[other.date].building_id != other.place:
         return []
     if leads.owed.minutes != other.span[1] - other.span[0]:

@@ -36,6 +36,8 @@ def session_view(row: PlannedSession, seen: People, office: bool) -> SessionView
         cycle_day=row.cycle_day,
         pinned=row.pinned,
         makes_up=row.makes_up,
+        students_from=row.students_from.name if row.students_from else "",
+        students_from_id=row.students_from_id,
         label=plain if office or whole_class else people or plain,
         attendees=attendees,
         without=seen.without,

@@ -29,6 +29,7 @@ from travel.places.naming import short_school_names
 
 CONTRACT = SqlOnce(lambda teacher: ContractDay.objects.filter(teacher=teacher).order_by("weekday"))
 
+BESIDE = ("building", "students_from", "space", "school_class")
 SESSIONS = SqlOnce(lambda week: _of_sessions().filter(week=week))
 SESSIONS_ON = SqlOnce(lambda week, date: _of_sessions().filter(week=week, date=date))
 ITEMS = SqlOnce(lambda week: _of_items().filter(week=week))
@@ -36,7 +37,7 @@ ITEMS_ON = SqlOnce(lambda week, date: _of_items().filter(week=week, date=date))
 
 
 def _of_sessions() -> QuerySet[PlannedSession]:
-    return PlannedSession.objects.order_by("date", "start").select_related("building", "space", "school_class")
+    return PlannedSession.objects.order_by("date", "start").select_related(*BESIDE)
 
 
 def _of_items() -> QuerySet[DayItem]:
@@ -136,7 +137,7 @@ class SeenWeek:
 
     def _sessions_seen(self) -> QuerySet[PlannedSession]:
         rows = self._sessions() if self.only is None else self._sessions().filter(date=self.only)
-        return rows.order_by("date", "start").select_related("building", "space", "school_class").distinct()
+        return rows.order_by("date", "start").select_related(*BESIDE).distinct()
 
     @cached_property
     def people(self) -> dict[int, People]:

@@ -119,6 +119,7 @@ def _planned(
             space=space,
             school_class=of,
             students=students.get(pk, frozenset()),
+            students_from=part.students_from,
         )
     return found
 

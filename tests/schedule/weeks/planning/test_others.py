@@ -12,7 +12,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from caseload.plans.models import ServiceLine
 from caseload.plans.names import student_names
-from schedule.calendar.starts import most_at_once
+from schedule.calendar.spans import most_at_once
 from schedule.planner.asking.favor_kinds import favors_of
 from schedule.weeks.models import PlannedSession, UnplacedSession, WeekPlan
 from schedule.weeks.planning.load import load_week
