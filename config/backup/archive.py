@@ -10,7 +10,8 @@ import os
 import shutil
 import zipfile
 import zlib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
@@ -38,6 +39,16 @@ def backup_write(path: Path, engine: str, database: str, fill: Callable[[IO[byte
 
     Raises `ApplicationError` if there is such a file already or none can be made there.
     """
+    with new_file(path) as file:
+        return _fill(file, engine, database, fill)
+
+
+@contextmanager
+def new_file(path: Path) -> Iterator[IO[bytes]]:
+    """A file that is there under its name only once it is whole; readable by its owner only.
+
+    Raises `ApplicationError` if there is such a file already or none can be made there.
+    """
     unfinished = path.with_name(f"{path.name}.part")
     if path.exists():
         raise ApplicationError(f"{path} already exists. Name another file, or move that one.", code="file_exists")
@@ -48,15 +59,14 @@ def backup_write(path: Path, engine: str, database: str, fill: Callable[[IO[byte
         raise ApplicationError(f"{path} can't be written: {error.strerror}.", code="file_refused") from error
     try:
         with os.fdopen(handle, "w+b") as file:
-            manifest = _fill(file, engine, database, fill)
+            yield file
             file.flush()
             os.fsync(file.fileno())
         unfinished.rename(path)
     except OSError as error:
-        raise ApplicationError(f"The backup can't be written: {error.strerror}.", code="file_refused") from error
+        raise ApplicationError(f"{path} can't be written: {error.strerror}.", code="file_refused") from error
     finally:
         unfinished.unlink(missing_ok=True)
-    return manifest
 
 
 def _fill(file: IO[bytes], engine: str, database: str, fill: Callable[[IO[bytes]], Contents]) -> Manifest:

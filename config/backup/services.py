@@ -108,7 +108,7 @@ def _kind_require(path: Path, manifest: Manifest) -> None:
         theirs, ours = (ENGINES.get(name, name) for name in (manifest.engine, connection.vendor))
         raise ApplicationError(
             f"{path} is a backup of {theirs}, and DATABASE_URL names {ours}. Restore it where that kind of "
-            "database is used.",
+            "database is used; between the two a district goes by manage.py district_out and district_in.",
             code="another_engine",
         )
 

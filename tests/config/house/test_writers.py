@@ -34,6 +34,10 @@ OF_MACHINERY = {
         "transaction.atomic": "a backup reads everything as of one moment",
         "DROP TABLE": "putting a backup back, in place of all that was there",
     },
+    "config/moving/counters.py": {
+        "DELETE FROM": "counters of ids, written anew in the next line",
+        "INSERT INTO": "the same counters",
+    },
     "schedule/imports/rows/shadow.py": {
         "transaction.atomic": "a rehearsal: undone at its end, with all that it wrote",
         "transaction.set_rollback": "undoes a rehearsal",

@@ -1,0 +1,1 @@
+"""A whole district out of one database and into another."""
