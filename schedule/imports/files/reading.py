@@ -10,6 +10,8 @@ from schedule.imports.files.problems import RowProblem, UnreadableFileError
 from schedule.imports.tables.columns import Column, Table
 from schedule.imports.tables.every import TABLES
 
+NO_ROWS = "There are headers and no rows, so nothing of this table changes."
+NO_ROWS_REMEDY = "Fill at least one row if something should."
 _LOOK_FOR_HEADERS_IN = 10  # rows
 # A value that an export of ours made harmless (see accounts.files.neutralize).
 _HARMLESS = re.compile(r"^'+[=+\-@\t\r]")
@@ -93,9 +95,8 @@ def read_grid(table: Table, filename: str, grid: Grid) -> TableFile:
             rows.append(row)
             problems += cell_faults
         if not rows:
-            problems.append(
-                RowProblem(table.kind, 0, "", "", "There are headers and no rows.", "Fill at least one row.")
-            )
+            # A district's own export of an empty table is one: sending it back changes nothing.
+            problems.append(RowProblem(table.kind, 0, "", "", NO_ROWS, NO_ROWS_REMEDY, warning=True))
     return TableFile(table, filename, tuple(rows), tuple(problems))
 
 
