@@ -281,4 +281,7 @@ def _group_info(group: Group, infos: Mapping[str, UnitInfo]) -> UnitInfo:
     parts = [infos[member] for member in group.members]
     lines = tuple(line for part in parts for line in part.lines)
     students = {pk: code for part in parts for pk, code in part.students.items()}
-    return replace(parts[0], key=group.id, lines=lines, label=group.label, remarks=(), students=students)
+    alone = JointStarts()  # What stands beside another teacher's session is a service by itself.
+    return replace(
+        parts[0], key=group.id, lines=lines, label=group.label, remarks=(), students=students, joint=alone
+    )

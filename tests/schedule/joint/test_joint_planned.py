@@ -4,6 +4,7 @@ What holds of a joint session is what docs/together.md says (same start, minutes
 """
 
 import datetime as dt
+from typing import Any
 
 import pytest
 
@@ -17,7 +18,7 @@ from schedule.weeks.planning.load import load_week
 from schedule.weeks.planning.others.elsewhere import Use, spans_in_use
 from schedule.weeks.selectors.told.joint import joint_between, joint_seen
 from tests.conftest import Cast
-from tests.schedule.builders import MONDAY, at, date, make_week, minute, starts_of
+from tests.schedule.builders import MONDAY, at, date, make_line, make_week, minute, starts_of
 from tests.schedule.runs import plan_now
 from tests.schedule.weeks.planning.two_teachers import make_two_teachers, publish
 from tests.schedule.weeks.test_week_pages import page
@@ -206,3 +207,18 @@ def test_the_day_the_log_and_the_wall_say_with_whom(ground: Cast) -> None:
     assert "with Mate Vey" in wall
     assert ground.student.last_name not in wall
     assert "ogether with" not in page(ground.office, "week_version", mine.pk)
+
+
+def test_a_group_with_others_is_not_one_session_with_the_mates(ground: Cast) -> None:
+    """The student's own service stands beside the mate's; what is joined with other students doesn't."""
+    both: dict[str, Any] = {"setting": ServiceLine.Setting.SMALL_GROUP, "largest_group": 4}
+    ServiceLine.objects.filter(pk=line_of(ground, ground.teacher).pk).update(**both)
+    make_line(ground, "G7", **both)
+    publish(week_with(ground, ground.mate, (1, "9:20"), (3, "13:15")))
+    given_together(ground, times=None)
+    infos = load_week(ground.teacher, MONDAY).units.infos
+    groups = [info for info in infos.values() if len(info.lines) > 1]
+    assert groups
+    assert not any(info.joint.starts for info in groups)
+    [alone] = [info for info in infos.values() if info.lines == (line_of(ground, ground.teacher).pk,)]
+    assert alone.joint.moments == {(date(1).isoformat(), minute("9:20")), (date(3).isoformat(), minute("13:15"))}
