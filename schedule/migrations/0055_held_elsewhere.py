@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('schedule', '0053_teacher_leave'),
+        ('schedule', '0054_next_year'),
         ('travel', '0018_space_first_day'),
     ]
 
