@@ -24,7 +24,7 @@ from schedule.planner.assign.rough.terrain import Ints, Rough, Terrain
 TURNS = 5
 """How often the search goes on at most, with more minutes left over where the exact weeks needed them."""
 
-FIRST_SHARE = 0.5
+FIRST_SHARE = 0.7
 """Of a proposal's effort, what its first search takes; the rest is for going on."""
 
 MORE_SLACK = 6

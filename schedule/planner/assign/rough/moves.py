@@ -262,8 +262,44 @@ def give_cheapest(g: Terrain, part: Rough, b: int, share: float, skip: Ints) -> 
         take_bundle(g, part, b)
         if cost < best:
             best, chosen = cost, t
+        if cost <= 0 and g.worth[1] == 0:  # Where loads needn't be even, nobody costs less than nothing.
+            break
     if chosen >= 0:
         put_bundle(g, part, b, chosen)
+
+
+@packed
+def together_cost(g: Terrain, part: Rough, group: Ints, count: int, t: int, share: float) -> float:
+    """What some bundles cost with one teacher; ``FORBIDDEN`` where they may not be there, or there is no room."""
+    minutes, extra = 0, 0.0
+    for n in range(count):
+        minutes += bundle_minutes(g, group[n])
+        extra += g.extra[group[n], t]
+    if extra >= FORBIDDEN or part.given[t] + minutes > g.most[t]:
+        return FORBIDDEN
+    before, waiting = teacher_cost(g, part, t, share), part.given[t] - part.placed[t]
+    for n in range(count):
+        put_bundle(g, part, group[n], t)
+    has_room = part.given[t] - part.placed[t] == waiting
+    cost = teacher_cost(g, part, t, share) - before + extra
+    for n in range(count):
+        take_bundle(g, part, group[n])
+    return cost if has_room else FORBIDDEN
+
+
+@packed
+def give_together(g: Terrain, part: Rough, group: Ints, count: int, share: float, skip: Ints) -> bool:
+    """Give some bundles to the one teacher to whom they cost least; whether anybody has room for all of them."""
+    best, chosen = FORBIDDEN, -1
+    for t in range(g.days.shape[0]):
+        if skip[t]:
+            continue
+        cost = together_cost(g, part, group, count, t, share)
+        if cost < best:
+            best, chosen = cost, t
+    for n in range(count if chosen >= 0 else 0):
+        put_bundle(g, part, group[n], chosen)
+    return chosen >= 0
 
 
 @packed

@@ -12,12 +12,13 @@ import numpy as np
 from schedule.planner.assign.rough.moves import (
     copy_part,
     give_cheapest,
+    give_together,
     in_order,
     put_bundle,
     take_bundle,
     total,
 )
-from schedule.planner.assign.rough.terrain import Floats, Ints, Rough, Terrain, drawn, empty_part, packed
+from schedule.planner.assign.rough.terrain import PLACE, Floats, Ints, Rough, Terrain, drawn, empty_part, packed
 
 WARMEST, COLDEST = 20.0, 0.3
 """Minutes by which an assignment may be worse and still be gone on from, at the beginning and at the end."""
@@ -45,9 +46,46 @@ def take_near(g: Terrain, part: Rough, out: Ints, count: int, state: Floats) -> 
 def take_meeting(g: Terrain, part: Rough, out: Ints, count: int, state: Floats) -> int:
     """All that one teacher has in one building."""
     seed = drawn(state, len(part.owner))
-    t, place = part.owner[seed], g.services[g.first[seed], 0]
+    t, place = part.owner[seed], g.services[g.first[seed], PLACE]
     for b in range(len(part.owner)):
-        if t >= 0 and part.owner[b] == t and g.services[g.first[b], 0] == place:
+        if t >= 0 and part.owner[b] == t and g.services[g.first[b], PLACE] == place:
+            take_bundle(g, part, b)
+            out[count] = b
+            count += 1
+    return count
+
+
+@packed
+def take_places(g: Terrain, part: Rough, out: Ints, count: int, state: Floats) -> int:
+    """All that anybody has in one to three buildings near one another."""
+    seed, wanted = drawn(state, len(part.owner)), 1 + drawn(state, 3)
+    place, places = -1, 0
+    for n in range(len(part.owner)):
+        b = g.near[seed, n]
+        if g.services[g.first[b], PLACE] != place:  # Those of one building lie beside one another.
+            place = g.services[g.first[b], PLACE]
+            places += 1
+        if places > wanted or count > 3 * MOST_OUT:
+            break
+        if part.owner[b] >= 0:
+            take_bundle(g, part, b)
+            out[count] = b
+            count += 1
+    return count
+
+
+@packed
+def take_visit(g: Terrain, part: Rough, out: Ints, count: int, state: Floats) -> int:
+    """All that one teacher has in one building on one day."""
+    seed = drawn(state, len(part.owner))
+    t, day, place = part.owner[seed], part.at[g.first[seed], 0], g.services[g.first[seed], PLACE]
+    for b in range(len(part.owner)):
+        if t < 0 or part.owner[b] != t or g.services[g.first[b], PLACE] != place:
+            continue
+        on = False
+        for s in range(g.first[b], g.first[b + 1]):
+            on = on or (part.at[s] == day).any()
+        if on:
             take_bundle(g, part, b)
             out[count] = b
             count += 1
@@ -80,24 +118,46 @@ def ruin(g: Terrain, part: Rough, out: Ints, state: Floats) -> int:
         if part.owner[b] < 0:
             out[count] = b
             count += 1
-    way = drawn(state, 10)
-    if way < 4:
+    way = drawn(state, 12)
+    if way < 3:
         return take_near(g, part, out, count, state)
-    if way < 8:
+    if way < 6:
+        return take_places(g, part, out, count, state)
+    if way < 9:
         count = take_meeting(g, part, out, count, state)
-        return take_meeting(g, part, out, count, state) if way < 7 else count
+        return take_meeting(g, part, out, count, state) if way < 8 else count
+    if way < 11:
+        return take_visit(g, part, out, count, state)
     return take_day(g, part, out, count, state)
 
 
 @packed
 def give_back(g: Terrain, part: Rough, out: Ints, count: int, share: float, state: Floats) -> None:
-    """Give all that is out anew; now and then a teacher isn't looked at."""
+    """Give all that is out anew, every other time a building's bundles to one teacher; some aren't looked at."""
     in_order(g, out, count, drawn(state, 4), state)
+    together, group = drawn(state, 2), np.zeros(count, np.int64)
     skip = np.zeros(g.days.shape[0], np.int64)
     for n in range(count):
+        if part.owner[out[n]] >= 0:
+            continue
         for t in range(len(skip)):
             skip[t] = 1 if drawn(state, 20) == 0 else 0
+        if together:
+            size = of_place(g, part, out, n, count, group)
+            if size > 1 and give_together(g, part, group, size, share, skip):
+                continue
         give_cheapest(g, part, out[n], share, skip)
+
+
+@packed
+def of_place(g: Terrain, part: Rough, out: Ints, first: int, count: int, group: Ints) -> int:
+    """Of what is out from one on, all bundles in its building; how many."""
+    place, size = g.services[g.first[out[first]], PLACE], 0
+    for n in range(first, count):
+        if part.owner[out[n]] < 0 and g.services[g.first[out[n]], PLACE] == place:
+            group[size] = out[n]
+            size += 1
+    return size
 
 
 @packed
