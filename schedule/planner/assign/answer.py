@@ -103,9 +103,9 @@ class StaffingFigures:
 class Proposal:
     """Who serves whom. ``assignment``: teacher id by service id; services without an entry have nobody.
 
-    ``loads``: one for each teacher, in the question's order. ``cost``: driving and what ``Worth`` counts beside it;
-    ``bound``: no assignment that places as much costs less (0 where no bound is known). ``ended``: a proof, or what
-    ended the search. ``broken``: hard rules that it breaks, a sentence each; only a change by hand has any.
+    ``loads``: one for each teacher, in the question's order. ``cost``: driving and what ``Worth`` counts beside it.
+    ``bound``: none that places as much and misses no more preparation costs less (0: not known). ``ended``: proof
+    or what ended it. ``broken``: hard rules that it breaks, a sentence each; only a change by hand has any.
     ``work``: seconds of work.
     """
 

@@ -5,11 +5,12 @@ over from then on, and the search goes on from where it was.
 """
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from schedule.planner.assign.answer import WORTHS, Favoring, Proposal, YearLoad
+from schedule.planner.assign.bound import least_driving
 from schedule.planner.assign.bundles import Bundle, bundles
 from schedule.planner.assign.figures import broken_rules, cost_of, proposal_of, staffing_figures
 from schedule.planner.assign.master import recombined
@@ -20,6 +21,7 @@ from schedule.planner.assign.question import Staffing
 from schedule.planner.assign.rough.ground import ground_of
 from schedule.planner.assign.rough.search import search
 from schedule.planner.assign.rough.terrain import Ints, Rough, Terrain
+from schedule.planner.result import Ended
 
 TURNS = 5
 """How often the search goes on at most, with more minutes left over where the exact weeks needed them."""
@@ -79,8 +81,16 @@ class Finder:
         self.known.append(best)
         loads = self.pricer.loads(best)
         self.driving = min(self.driving or 10**9, sum(one.driving for one in loads))
-        work = self.pricer.work - before
-        return proposal_of(self.question, favoring, best, loads, seed=self.seed, work=work)
+        found = proposal_of(self.question, favoring, best, loads, seed=self.seed, work=self.pricer.work - before)
+        return self._bounded(found) if favoring is Favoring.DRIVING else found
+
+    def _bounded(self, found: Proposal) -> Proposal:
+        """With what must be driven at least, where all is placed and no preparation missed."""
+        if found.figures.unplaced or found.figures.short:
+            return found
+        bound = least_driving(self.question, self.parts, found.figures.driving)
+        ended = Ended.PROOF if bound == found.figures.driving else found.ended
+        return replace(found, bound=float(bound), ended=ended)
 
     def _work(self) -> float:
         """Minutes of all teachers' work together."""

@@ -183,9 +183,9 @@ def rounds_of(
 
 @packed
 def fill_from(g: Terrain, part: Rough, owner: Ints, share: float) -> None:
-    """Give each bundle to its owner, and those without one to whom they cost least."""
+    """Give each bundle to its owner, building by building, and those without one to whom they cost least."""
     skip = np.zeros(g.days.shape[0], np.int64)
-    for b in range(len(owner)):
+    for b in np.argsort(g.services[g.first[:-1], PLACE], kind="mergesort"):
         if owner[b] >= 0:
             put_bundle(g, part, b, owner[b])
     for b in range(len(owner)):

@@ -1,0 +1,225 @@
+"""What must be driven at least, whoever serves whom: a relaxation that no real week is better than.
+
+A teacher's day is a set of buildings: its driving is the shortest way around them, and it holds session minutes
+up to the contract day less that way, lunch, blocks and preparation, in no building more than its hours. How often
+each teacher has which set is chosen so that
+
+- no teacher has more days than the contract,
+- any buildings together (one, two, all but one, all) have room for what is owed there,
+- each bundle has one teacher who may have it, with a day in the building for each of its sessions.
+
+Bells, the turn of lunch, and which student is seen when are left out, so driving can only be less than in weeks. A
+linear program leaves out sets that no better assignment can have, by their reduced costs; if few are left, they are
+solved in whole numbers by HiGHS in one thread, up to a number of nodes. Sets are listed, so districts are small.
+"""
+
+import math
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import combinations
+
+import highspy
+import numpy as np
+from numpy.typing import NDArray
+
+from schedule.planner.assign.bundles import Bundle
+from schedule.planner.assign.question import Itinerant, Staffing
+from schedule.planner.days import Day
+from schedule.planner.proving.quiet import new_solver
+
+MOST_PLACES = 12
+"""With more buildings nothing is bounded: their sets are too many to list."""
+
+MOST_NODES, MOST_COLUMNS = 300, 2_000
+"""With more sets left over by the linear program its own bound stays; whole numbers would take minutes."""
+
+DAY = 24 * 60
+
+NEAR = 1e-6
+"""Less than this is rounding."""
+
+type Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class _DaySets:
+    """One kind of a teacher's days with the sets of buildings that it can hold, as bits."""
+
+    teacher: int
+    count: int
+    sets: NDArray[np.int64]
+    drive: Floats
+    room: Floats
+
+
+def least_driving(question: Staffing, parts: tuple[Bundle, ...], driving: int) -> int:
+    """No assignment that places everything and misses no preparation drives less a week; ``driving`` at most.
+
+    ``driving``: of such an assignment that is known; where the answer is the same, it is proved. 0: no bound.
+    """
+    places = list(dict.fromkeys(service.place for service in question.services))
+    if not 0 < len(places) <= MOST_PLACES or any(not part.allowed for part in parts):
+        return 0
+    kinds = _kinds(question, parts, places)
+    rows, least, costs = _rows(question, parts, places, kinds)
+    if not len(costs):
+        return 0
+    solver = _solved(rows, least, costs, is_whole=False)
+    if solver.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        return 0
+    base = solver.getInfo().objective_function_value
+    reduced = np.array(solver.getSolution().col_dual)
+    kept = reduced <= driving - 1 - base + NEAR
+    if np.count_nonzero(kept) > MOST_COLUMNS:
+        return min(driving, math.ceil(base - NEAR))
+    whole = _solved(rows[:, kept], least, costs[kept], is_whole=True)
+    if whole.getModelStatus() == highspy.HighsModelStatus.kInfeasible:
+        return driving
+    return min(driving, math.ceil(max(base, whole.getInfo().mip_dual_bound) - NEAR))
+
+
+def _closed(table: Floats) -> Floats:
+    """Shortest ways over all places (R. Floyd 1962), so that a detour is never shorter."""
+    for middle in range(len(table)):
+        table = np.minimum(table, table[:, [middle]] + table[[middle], :])
+    return table
+
+
+def _ways(table: Floats, begin: int | None, end: int | None, at: list[int]) -> Floats:
+    """The shortest way from the beginning around each set of buildings to the end (M. Held and R. Karp 1962)."""
+    inner = table[np.ix_(at, at)]
+    best = np.full((1 << len(at), len(at)), np.inf)
+    for n, place in enumerate(at):
+        best[1 << n, n] = 0.0 if begin is None else table[begin, place]
+    for mask in range(1, 1 << len(at)):
+        onward = (best[mask][:, None] + inner).min(axis=0)
+        for n in range(len(at)):
+            if not mask >> n & 1:
+                best[mask | 1 << n, n] = min(best[mask | 1 << n, n], onward[n])
+    home = np.zeros(len(at)) if end is None else table[at, end]
+    return np.asarray((best + home).min(axis=1))
+
+
+def _kinds(question: Staffing, parts: tuple[Bundle, ...], places: list[str]) -> list[_DaySets]:
+    """Every teacher's days, those that are alike together."""
+    number = {one.id: n for n, one in enumerate(question.places)}
+    order = question.places
+    drive = np.array([[0 if a is b else question.drive_minutes[a.id][b.id] for b in order] for a in order], float)
+    leave = np.array([one.leave_minutes for one in order], float)
+    arrive = np.array([one.arrive_minutes for one in order], float)
+    leg = drive + leave[:, None] + arrive[None, :]
+    np.fill_diagonal(leg, 0)
+    at = [number[one] for one in places]
+    found: list[_DaySets] = []
+    for t, teacher in enumerate(question.teachers):
+        for (begin, end, minutes), count in Counter(_key(day) for day in teacher.days).items():
+            first, last = (None if one is None else number[one] for one in (begin, end))
+            ways, legs = (_ways(_closed(table), first, last, at) for table in (drive, leg))
+            sets = _possible(teacher, parts, places, minutes - legs)
+            found.append(_DaySets(t, count, sets, ways[sets], minutes - legs[sets]))
+    return found
+
+
+def _key(day: Day) -> tuple[str | None, str | None, int]:
+    """Where a day begins and ends, and its minutes for sessions and drives."""
+    blocks = (min(block.end, day.end) - max(block.start, day.start) for block in day.blocks)
+    off = day.preparation_minutes + sum(max(0, minutes) for minutes in blocks)
+    lunch = 0 if day.lunch is None else day.lunch.minutes
+    return day.start_place, day.end_place, day.end - day.start - off - lunch
+
+
+def _possible(teacher: Itinerant, parts: tuple[Bundle, ...], places: list[str], room: Floats) -> NDArray[np.int64]:
+    """Sets of buildings where somebody is whom the teacher may have, with time for the shortest session in each."""
+    least = dict.fromkeys(places, np.inf)
+    for part in parts:
+        for one in part.services if teacher.id in part.allowed else ():
+            least[one.place] = min(least[one.place], one.minutes)
+    sets = np.arange(1, 1 << len(places))
+    needs = np.zeros(len(sets))
+    for n, place in enumerate(places):
+        inside = (sets >> n & 1).astype(bool)
+        needs[inside] += least[place]
+    return sets[needs <= room[1:]]
+
+
+def _rows(
+    question: Staffing, parts: tuple[Bundle, ...], places: list[str], kinds: list[_DaySets]
+) -> tuple[Floats, Floats, Floats]:
+    """Rows that are each at least something, and what the columns cost: days by set, then teachers of bundles."""
+    width = sum(len(one.sets) for one in kinds)
+    rows: list[tuple[Floats, dict[int, float], float]] = []
+    for n, kind in enumerate(kinds):
+        held = [np.full(len(one.sets), -1.0 if m == n else 0.0) for m, one in enumerate(kinds)]
+        rows.append((np.concatenate(held), {}, -kind.count))
+    rows.extend((row, {}, owed) for row, owed in _rooms(question, places, kinds))
+    choices = 0
+    for needs, allowed in dict.fromkeys((_needs(part), part.allowed) for part in parts):
+        rows.append((np.zeros(width), {choices + n: 1.0 for n in range(len(allowed))}, 1.0))
+        for n, who in enumerate(allowed):
+            for place, days in needs:
+                row = _visits(question, kinds, who, places.index(place))
+                rows.append((row, {choices + n: -float(days)}, 0.0))
+        choices += len(allowed)
+    matrix = np.zeros((len(rows), width + choices))
+    for m, (row, chosen, _) in enumerate(rows):
+        matrix[m, :width] = row
+        for column, value in chosen.items():
+            matrix[m, width + column] = value
+    costs = np.concatenate([*(one.drive for one in kinds), np.zeros(choices)])
+    return matrix, np.array([least for _, _, least in rows]), costs
+
+
+def _needs(part: Bundle) -> tuple[tuple[str, int], ...]:
+    """Days in each building that a bundle needs of its teacher."""
+    days: Counter[str] = Counter()
+    for one in part.services:
+        days[one.place] = max(days[one.place], one.sessions if one.days_apart > 0 else 1)
+    return tuple(sorted(days.items()))
+
+
+def _visits(question: Staffing, kinds: list[_DaySets], who: str, place: int) -> Floats:
+    """1 for each day of a teacher with a building in it."""
+    return np.concatenate(
+        [(one.sets >> place & 1) * float(question.teachers[one.teacher].id == who) for one in kinds]
+    )
+
+
+def _rooms(question: Staffing, places: list[str], kinds: list[_DaySets]) -> Iterator[tuple[Floats, float]]:
+    """Room that each day has for buildings together, and what is owed there."""
+    count = len(places)
+    owed = Counter[str]()
+    for service in question.services:
+        owed[service.place] += service.week_minutes
+    groups = {group for size in (1, 2, count - 1, count) for group in combinations(range(count), size)}
+    hours = [_hours(question, one) for one in places]
+    for group in sorted(group for group in groups if group):
+        rooms = [np.minimum(one.room, sum((one.sets >> n & 1) * float(hours[n]) for n in group)) for one in kinds]
+        yield np.concatenate(rooms), float(sum(owed[places[n]] for n in group))
+
+
+def _hours(question: Staffing, place: str) -> int:
+    """Session minutes in a building on one day, at most; a day's where times are known that may lie outside."""
+    site = question.site(place)
+    is_known = any(one.starts for one in question.services if one.place == place)
+    return DAY if is_known else site.closes - site.opens
+
+
+def _solved(rows: Floats, least: Floats, costs: Floats, *, is_whole: bool) -> highspy.Highs:
+    """Least costs with each row at least so much; columns are no less than nothing."""
+    solver, problem = new_solver(), highspy.HighsLp()
+    problem.num_row_, problem.num_col_ = rows.shape
+    problem.col_cost_, problem.col_lower_ = costs, np.zeros(len(costs))
+    problem.col_upper_ = np.full(len(costs), highspy.kHighsInf)
+    problem.row_lower_, problem.row_upper_ = least, np.full(len(least), highspy.kHighsInf)
+    problem.a_matrix_.format_ = highspy.MatrixFormat.kColwise
+    column, row = np.nonzero(rows.T)
+    problem.a_matrix_.start_ = np.concatenate([[0], np.cumsum(np.bincount(column, minlength=len(costs)))])
+    problem.a_matrix_.index_ = row.astype(np.int32)
+    problem.a_matrix_.value_ = rows[row, column]
+    if is_whole:
+        problem.integrality_ = [highspy.HighsVarType.kInteger] * len(costs)
+    solver.passModel(problem)
+    solver.setOptionValue("mip_max_nodes", MOST_NODES)
+    solver.run()
+    return solver
