@@ -245,6 +245,7 @@ SPECTACULAR_SETTINGS = {
     ],
     "ENUM_NAME_OVERRIDES": {
         "PersonRoleEnum": "accounts.models.person.Person.Role",
+        "GradeEnum": "caseload.plans.grades.GRADE_CHOICES",
         "RecordsKindEnum": "caseload.retention.schedule.KIND_CHOICES",
         "DayKindEnum": "schedule.calendar.models.entries.CalendarEntry.Kind",
         "WordKindEnum": "schedule.calendar.models.entries.WordRule.Kind",

@@ -88,8 +88,8 @@ class YearStandingSerializer(serializers.Serializer[Any]):
     """A coming year as it is said now."""
 
     missing = serializers.IntegerField(source="count_missing")
-    days_not_answered = serializers.IntegerField(source="days_asked")
-    marking_periods_missing = serializers.BooleanField(source="periods_lack")
+    days_asked = serializers.IntegerField(help_text="Special days that wait for an answer.")
+    periods_lack = serializers.BooleanField(help_text="No marking periods are entered.")
     buildings = BuildingStandingSerializer(source="by_building", many=True)
 
 

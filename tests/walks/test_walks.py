@@ -30,6 +30,7 @@ pytestmark = pytest.mark.django_db
 # What calls upwards by name, and why: a pattern of "caller -> callee".
 HOOKS = {
     r"accounts\.models\.scope\.\S+ -> \S+QuerySet\.narrowed_for": "each table narrows its own rows to who asks",
+    r"accounts\.models\.sql_once\._maker\S* -> \S+\.from_db": "each table makes its own row of what was read",
     r"accounts\.validation\._full_clean -> \S+\.models\.\S+\.clean": "each table checks its own row",
     r"accounts\.validation\.rules_check -> \S+\.rules\.\w+": "rules that a floor registers for rows of another",
     r"accounts\.idempotency\.shared\.\S+ -> \S+": "what several sendings share is read by whoever asks for it",

@@ -8,8 +8,6 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from uuid import UUID
 
-from django.db.models import QuerySet
-
 from accounts.models import Person, Substitution
 from accounts.models.sql_once import SqlOnce
 from schedule.calendar.words import listed
@@ -84,11 +82,6 @@ BETWEEN = SqlOnce(
         .order_by("pk")
     )
 )
-
-
-def covers_among(rows: QuerySet[Substitution]) -> Covers:
-    """Rows as plain values."""
-    return _covers(rows.prefetch_related("sessions"))
 
 
 def _covers(rows: Iterable[Substitution]) -> Covers:

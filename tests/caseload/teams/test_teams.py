@@ -365,11 +365,16 @@ def test_data_of_a_mates_student_are_taken_on_the_teams_days(cast: Cast) -> None
     kept = make_point(goal, date_there(), 3, cast.teacher)
     team = make_team(cast, shares=SEE)
     browser, take = browser_of(cast.mate), reverse("data_take")
-    form = {"goal": goal.pk, "client_id": str(uuid.uuid4()), "day": date_there().isoformat(), "value": "4"}
+    form: dict[str, Any] = {
+        "goal": goal.pk,
+        "client_id": str(uuid.uuid4()),
+        "day": date_there().isoformat(),
+        "value": "4",
+    }
     here = f"{take}?student={cast.student.pk}"
     assert cast.student.full_name not in browser.get(here).content.decode()
     assert browser.post(here, form).status_code == 404
-    sent = {**form, "client_id": str(uuid.uuid4())}
+    sent: dict[str, Any] = {**form, "client_id": str(uuid.uuid4())}
     Api(cast.mate).post("data-points/", 404, **sent)
     team_save(actor=cast.coordinator, row=team, values={"shares": LOG})
     assert browser.post(here, form).status_code == 302
