@@ -61,7 +61,7 @@ class DistrictTable:
 def _named(district: District) -> Q:
     """Work that a row of the district names, such as that of a plan run from before jobs said whose they are."""
     found = Q()
-    for table in tables():
+    for table in district_tables():
         for key in keys_of(table.model):
             if key.related_model is Job:
                 found |= Q(pk__in=table.rows(district).order_by().values(key.attname))
@@ -79,7 +79,7 @@ def keys_of(model: type[Model]) -> Sequence[Key]:
 
 
 @cache
-def tables() -> tuple[DistrictTable, ...]:
+def district_tables() -> tuple[DistrictTable, ...]:
     """Every table that an archive holds, by its label. Raises `LookupError` for one neither held nor left out."""
     kept = {one for one in apps.get_models(include_auto_created=True) if one._meta.label not in LEFT_OUT}
     ways: dict[type[Model], tuple[str, ...]] = {District: ("pk",), Job: ("district_number",)}

@@ -8,7 +8,7 @@ from django.db import connection
 
 from accounts.errors import ApplicationError
 from accounts.models import District
-from config.moving.belonging import LEFT_OUT, DistrictTable, keys_of, tables
+from config.moving.belonging import LEFT_OUT, DistrictTable, district_tables, keys_of
 from config.moving.lines import line_written
 
 AT_ONCE = 200
@@ -38,8 +38,8 @@ def lines_of(table: DistrictTable, district: District) -> Iterator[bytes]:
 
 def closed_require(district: District) -> None:
     """Raise `ApplicationError` where a row of the district names one that isn't of it, or of no archive."""
-    known = {one.model: one for one in tables()}
-    for table in tables():
+    known = {one.model: one for one in district_tables()}
+    for table in district_tables():
         for key in keys_of(table.model):
             target: Any = key.related_model
             out = table.rows(district).filter(**{f"{key.name}__isnull": False})

@@ -24,7 +24,7 @@ from config.moving.archive import (
     table_lines,
     table_write,
 )
-from config.moving.belonging import LEFT_OUT, DistrictTable, every_row, tables
+from config.moving.belonging import LEFT_OUT, DistrictTable, district_tables, every_row
 from config.moving.counters import last_number, last_numbers_set, numbered
 from config.moving.lines import UnreadableLineError, line_read
 from config.moving.selectors import closed_require, lines_of, reading
@@ -53,7 +53,7 @@ def district_take_out(*, path: Path, district: District, now: dt.datetime) -> tu
                     lines_of(one, district),
                     last_number(one.model) if numbered(one.model) else 0,
                 )
-                for one in tables()
+                for one in district_tables()
             }
             manifest = DistrictManifest(now, district.name, _migrations(), held, LEFT_OUT)
             manifest_write(archive, manifest)
@@ -70,7 +70,7 @@ def archive_check(*, path: Path) -> DistrictManifest:
     """
     with archive_opened(path) as (archive, manifest):
         _same_tables_require(path, manifest)
-        for table in tables():
+        for table in district_tables():
             counted = CountedLines()
             for _values in _values_of(archive, table, counted.through(table_lines(archive, table.label))):
                 pass
@@ -90,14 +90,14 @@ def district_take_in(*, path: Path, now: dt.datetime) -> DistrictManifest:
     manifest = archive_check(path=path)
     with archive_opened(path) as (archive, _), transaction.atomic():
         _empty_require()
-        for table in tables():
+        for table in district_tables():
             _rows_add(archive, table, _values_of(archive, table, table_lines(archive, table.label)))
         _keys_require(archive)
         last_numbers_set(
-            {one.model: manifest.tables[one.label].last_number for one in tables() if numbered(one.model)}
+            {one.model: manifest.tables[one.label].last_number for one in district_tables() if numbered(one.model)}
         )
         district = District.objects.get()
-        for table in tables():
+        for table in district_tables():
             _same_require(archive, table, district, manifest)
         jobs_stop_all()
         audit_write(
@@ -112,7 +112,7 @@ def district_take_in(*, path: Path, now: dt.datetime) -> DistrictManifest:
 
 def _migrations() -> frozenset[tuple[str, str]]:
     """Those applied to the database at hand that decide the tables of an archive."""
-    apps = {one.model._meta.app_label for one in tables()}
+    apps = {one.model._meta.app_label for one in district_tables()}
     return frozenset(key for key in MigrationLoader(connection).applied_migrations if key[0] in apps)
 
 
@@ -130,7 +130,7 @@ def _same_tables_require(path: Path, manifest: DistrictManifest) -> None:
             f"{'.'.join(lacking[0])}). Take it in with that version, then update the program.",
             code="older_archive",
         )
-    if manifest.tables.keys() != {one.label for one in tables()}:
+    if manifest.tables.keys() != {one.label for one in district_tables()}:
         raise ApplicationError(f"{path} doesn't hold the tables of this program.", code="other_tables")
 
 
@@ -138,7 +138,7 @@ def _empty_require() -> None:
     """Nobody's rows are there: each would keep its number, and numbers stand in many places."""
     found = [
         (one.model._meta.verbose_name_plural, count)
-        for one in tables()
+        for one in district_tables()
         if one.model is not Job and (count := every_row(one.model).count())
     ]
     if found:

@@ -101,15 +101,21 @@ def _ways(table: Floats, begin: int | None, end: int | None, at: list[int]) -> F
     return np.asarray((best + home).min(axis=1))
 
 
-def _kinds(question: Staffing, parts: tuple[Bundle, ...], places: list[str]) -> list[_DaySets]:
-    """Every teacher's days, those that are alike together."""
-    number = {one.id: n for n, one in enumerate(question.places)}
+def _tables(question: Staffing) -> tuple[Floats, Floats]:
+    """Minutes from each place to each other one: on the road, and with leaving and arriving."""
     order = question.places
     drive = np.array([[0 if a is b else question.drive_minutes[a.id][b.id] for b in order] for a in order], float)
     leave = np.array([one.leave_minutes for one in order], float)
     arrive = np.array([one.arrive_minutes for one in order], float)
     leg = drive + leave[:, None] + arrive[None, :]
     np.fill_diagonal(leg, 0)
+    return drive, leg
+
+
+def _kinds(question: Staffing, parts: tuple[Bundle, ...], places: list[str]) -> list[_DaySets]:
+    """Every teacher's days, those that are alike together."""
+    number = {one.id: n for n, one in enumerate(question.places)}
+    drive, leg = _tables(question)
     at = [number[one] for one in places]
     found: list[_DaySets] = []
     for t, teacher in enumerate(question.teachers):
@@ -148,26 +154,39 @@ def _rows(
 ) -> tuple[Floats, Floats, Floats]:
     """Rows that are each at least something, and what the columns cost: days by set, then teachers of bundles."""
     width = sum(len(one.sets) for one in kinds)
-    rows: list[tuple[Floats, dict[int, float], float]] = []
-    for n, kind in enumerate(kinds):
-        held = [np.full(len(one.sets), -1.0 if m == n else 0.0) for m, one in enumerate(kinds)]
-        rows.append((np.concatenate(held), {}, -kind.count))
+    rows: list[_Row] = [(row, {}, least) for row, least in _counts(kinds)]
     rows.extend((row, {}, owed) for row, owed in _rooms(question, places, kinds))
     choices = 0
     for needs, allowed in dict.fromkeys((_needs(part), part.allowed) for part in parts):
         rows.append((np.zeros(width), {choices + n: 1.0 for n in range(len(allowed))}, 1.0))
-        for n, who in enumerate(allowed):
-            for place, days in needs:
-                row = _visits(question, kinds, who, places.index(place))
-                rows.append((row, {choices + n: -float(days)}, 0.0))
+        visits = [(n, place, days) for n in range(len(allowed)) for place, days in needs]
+        rows.extend(
+            (_visits(question, kinds, allowed[n], places.index(place)), {choices + n: -float(days)}, 0.0)
+            for n, place, days in visits
+        )
         choices += len(allowed)
-    matrix = np.zeros((len(rows), width + choices))
-    for m, (row, chosen, _) in enumerate(rows):
-        matrix[m, :width] = row
-        for column, value in chosen.items():
-            matrix[m, width + column] = value
     costs = np.concatenate([*(one.drive for one in kinds), np.zeros(choices)])
-    return matrix, np.array([least for _, _, least in rows]), costs
+    return _matrix(rows, width, choices), np.array([least for _, _, least in rows]), costs
+
+
+type _Row = tuple[Floats, dict[int, float], float]
+"""A row's values for days by set, for teachers of bundles by number, and what it is at least."""
+
+
+def _counts(kinds: list[_DaySets]) -> Iterator[tuple[Floats, float]]:
+    """No more days of a kind than there are."""
+    for n, kind in enumerate(kinds):
+        held = [np.full(len(one.sets), -1.0 if m == n else 0.0) for m, one in enumerate(kinds)]
+        yield np.concatenate(held), -kind.count
+
+
+def _matrix(rows: list[_Row], width: int, choices: int) -> Floats:
+    found = np.zeros((len(rows), width + choices))
+    for m, (row, chosen, _) in enumerate(rows):
+        found[m, :width] = row
+        for column, value in chosen.items():
+            found[m, width + column] = value
+    return found
 
 
 def _needs(part: Bundle) -> tuple[tuple[str, int], ...]:
@@ -187,15 +206,19 @@ def _visits(question: Staffing, kinds: list[_DaySets], who: str, place: int) -> 
 
 def _rooms(question: Staffing, places: list[str], kinds: list[_DaySets]) -> Iterator[tuple[Floats, float]]:
     """Room that each day has for buildings together, and what is owed there."""
-    count = len(places)
     owed = Counter[str]()
     for service in question.services:
         owed[service.place] += service.week_minutes
-    groups = {group for size in (1, 2, count - 1, count) for group in combinations(range(count), size)}
     hours = [_hours(question, one) for one in places]
-    for group in sorted(group for group in groups if group):
+    for group in _groups(len(places)):
         rooms = [np.minimum(one.room, sum((one.sets >> n & 1) * float(hours[n]) for n in group)) for one in kinds]
         yield np.concatenate(rooms), float(sum(owed[places[n]] for n in group))
+
+
+def _groups(count: int) -> list[tuple[int, ...]]:
+    """Which buildings are looked at together: each, each two, all but one, and all."""
+    several = {group for size in (1, 2, count - 1, count) for group in combinations(range(count), size)}
+    return sorted(group for group in several if group)
 
 
 def _hours(question: Staffing, place: str) -> int:

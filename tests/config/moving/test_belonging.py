@@ -5,7 +5,7 @@ from django.apps import apps
 
 from accounts.models import District
 from caseload.care.models import Contact
-from config.moving.belonging import LEFT_OUT, tables
+from config.moving.belonging import LEFT_OUT, district_tables
 from schedule.feeds.models import Feed
 from tests.conftest import Cast
 
@@ -14,7 +14,7 @@ EVERY = {one._meta.label for one in apps.get_models(include_auto_created=True)}
 
 def test_every_table_is_in_an_archive_or_left_out_by_name() -> None:
     """Of all that Django knows, tables between two others among them."""
-    held = {one.label for one in tables()}
+    held = {one.label for one in district_tables()}
     assert held | set(LEFT_OUT) == EVERY
     assert held & set(LEFT_OUT) == set()
     assert all(LEFT_OUT.values())
@@ -33,7 +33,7 @@ def test_rows_of_another_district_stay(cast: Cast) -> None:
     """Also where the way leads over one of two keys: a contact is a student's or a class's."""
     mine = Contact.objects.create(school_class=cast.room4, name="Ada Penn", role="aide")
     own = Contact.objects.create(student=cast.student, name="Ida Penn", role="aide")
-    (contacts,) = (one for one in tables() if one.model is Contact)
+    (contacts,) = (one for one in district_tables() if one.model is Contact)
     assert list(contacts.rows(cast.district)) == [mine, own]
     assert not contacts.rows(District.objects.create(name="Elsewhere")).exists()
 
@@ -41,5 +41,5 @@ def test_rows_of_another_district_stay(cast: Cast) -> None:
 @pytest.mark.parametrize("label", ["schedule.Feed", "accounts.SecondFactor", "accounts.Person"])
 def test_what_people_sign_in_and_fetch_with_goes_along(label: str) -> None:
     """Else nobody could sign in, and every phone's calendar would stand still."""
-    assert label in {one.label for one in tables()}
+    assert label in {one.label for one in district_tables()}
     assert Feed._meta.label == "schedule.Feed"

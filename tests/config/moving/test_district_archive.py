@@ -16,7 +16,7 @@ from typing import Any
 import psycopg
 import pytest
 
-from config.moving.belonging import tables
+from config.moving.belonging import district_tables
 from tests.config.moving.district_figures import DISTRICT
 from tests.databases import ROOT, migrated_template
 from tests.sides import WAIT_SECONDS, Side, wait_for
@@ -55,7 +55,7 @@ def counts(side: Side) -> dict[str, int]:
     """Rows of every table that an archive holds, past all of our own code."""
     return {
         one.label: side.rows(f'SELECT COUNT(*) FROM "{one.model._meta.db_table}"')[0][0]  # noqa: S608 -- our own tables
-        for one in tables()
+        for one in district_tables()
     }
 
 
@@ -129,7 +129,7 @@ def test_the_archive_holds_every_row_of_every_table(home: Path, source: Side) ->
     told = [json.loads(line) for line in held["tables/accounts.Person.jsonl"].splitlines()]
     assert [one["username"] for one in told] == people
     assert all(one["password"] for one in told)
-    found = {one.label: held[f"tables/{one.label}.jsonl"].count(b"\n") for one in tables()}
+    found = {one.label: held[f"tables/{one.label}.jsonl"].count(b"\n") for one in district_tables()}
     # Taking it out is on record, in the database alone.
     found["accounts.AuditEntry"] += 1
     assert found == counts(source)
@@ -148,7 +148,7 @@ def test_an_empty_program_has_equal_figures_afterward(home: Path, source: Side, 
     assert before["feed"][0] == "200"
     empty.manage("district_out", "again.zip")
     first, again = parts(empty.home / "district.zip"), parts(empty.home / "again.zip")
-    names = {f"tables/{one.label}.jsonl" for one in tables() if one.label not in WRITTEN_SINCE}
+    names = {f"tables/{one.label}.jsonl" for one in district_tables() if one.label not in WRITTEN_SINCE}
     assert {name for name in names if first[name] != again[name]} == set()
 
 

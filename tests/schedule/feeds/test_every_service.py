@@ -233,6 +233,7 @@ HARMLESS = {
     "schedule/notices/services/watching.py": "whose days are to be compared: not shown",
     "caseload/care/services/seen.py": "who was shown students' care: not shown",
     "caseload/care/services/tags.py": "a new district's caution tags: no feed shows care",
+    "schedule/next_year/services/drafting.py": "a coming year before it is started: nothing shows it",
     "schedule/telling/services/reports.py": "progress reports: no feed shows them",
     "schedule/demo/services/goals.py": "the demo's past, before anybody has a feed",
     "schedule/demo/services/log.py": "the same",
