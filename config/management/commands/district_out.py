@@ -18,6 +18,8 @@ class Command(BaseCommand):
     help = (
         "Write everything of one district, as it is at one moment, to a file that district_in takes in elsewhere."
     )
+    # As with a backup, whatever the settings lack; Django's checks would wait for whoever writes just now.
+    requires_system_checks = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Where to, and which."""
