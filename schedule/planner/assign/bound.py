@@ -154,17 +154,14 @@ def _rows(
 ) -> tuple[Floats, Floats, Floats]:
     """Rows that are each at least something, and what the columns cost: days by set, then teachers of bundles."""
     width = sum(len(one.sets) for one in kinds)
-    rows: list[_Row] = [(row, {}, least) for row, least in _counts(kinds)]
-    rows.extend((row, {}, owed) for row, owed in _rooms(question, places, kinds))
+    rows: list[_Row] = [(row, {}, least) for row, least in (*_counts(kinds), *_rooms(question, places, kinds))]
     choices = 0
     for needs, allowed in dict.fromkeys((_needs(part), part.allowed) for part in parts):
         rows.append((np.zeros(width), {choices + n: 1.0 for n in range(len(allowed))}, 1.0))
-        visits = [(n, place, days) for n in range(len(allowed)) for place, days in needs]
-        rows.extend(
-            (_visits(question, kinds, allowed[n], places.index(place)), {choices + n: -float(days)}, 0.0)
-            for n, place, days in visits
-        )
-        choices += len(allowed)
+        for who in allowed:
+            for place, days in needs:
+                rows.append((_visits(question, kinds, who, places.index(place)), {choices: -float(days)}, 0.0))
+            choices += 1
     costs = np.concatenate([*(one.drive for one in kinds), np.zeros(choices)])
     return _matrix(rows, width, choices), np.array([least for _, _, least in rows]), costs
 
