@@ -14,10 +14,10 @@ from django.db import transaction
 
 from accounts.dates import date_words
 from accounts.errors import ApplicationError
-from accounts.models import AuditEntry, Person
+from accounts.models import Person
 from accounts.services import NOT_YOUR_ROLE, audit_write, district_of, permission_require
 from caseload.plans.models import Student
-from caseload.plans.services import caseload_hand_over, caseload_hand_over_undo
+from caseload.plans.services import caseload_hand_over, caseload_hand_overs_undo
 from schedule.leaving.models import TeacherLeave
 from schedule.leaving.selectors import students_still
 
@@ -116,7 +116,7 @@ def leave_last_day_change(*, actor: Person, row: TeacherLeave, last_day: dt.date
     row.last_day = last_day
     row.full_clean()
     with transaction.atomic():
-        caseload_hand_over_undo(actor=actor, entry=AuditEntry.objects.get(pk=row.returned))
+        caseload_hand_overs_undo(actor=actor, entries=[row.returned])
         row.returned = _back(actor, row, list(row.students.all()), last_day)
         row.save(update_fields=["last_day", "returned"])
         changes = {"last_day": [before.isoformat(), last_day.isoformat()]}
@@ -128,9 +128,8 @@ def leave_take_back(*, actor: Person, row: TeacherLeave) -> None:
     """The teacher isn't away after all: both hand-overs are taken back, or none."""
     _coordinator_require(actor)
     with transaction.atomic():
-        for pk in (row.returned, row.handed):
-            if pk is not None:
-                caseload_hand_over_undo(actor=actor, entry=AuditEntry.objects.get(pk=pk))
+        entries = [pk for pk in (row.returned, row.handed) if pk is not None]
+        caseload_hand_overs_undo(actor=actor, entries=entries)
         audit_write(actor=actor, district=row.district, action="leave_take_back", row=row)
         row.delete()
 

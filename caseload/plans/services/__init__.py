@@ -9,7 +9,12 @@ from caseload.plans.services.enrollments import (
     student_leave,
     student_move,
 )
-from caseload.plans.services.handing_over import caseload_hand_over, caseload_hand_over_undo, hand_over_foreseen
+from caseload.plans.services.handing_over import (
+    caseload_hand_over,
+    caseload_hand_over_undo,
+    caseload_hand_overs_undo,
+    hand_over_foreseen,
+)
 from caseload.plans.services.kept import change_undo
 from caseload.plans.services.records import (
     hold_delete,
@@ -32,6 +37,7 @@ __all__ = [
     "caseload_assign",
     "caseload_hand_over",
     "caseload_hand_over_undo",
+    "caseload_hand_overs_undo",
     "change_undo",
     "enrollment_save",
     "enrollment_take_back",

@@ -6,7 +6,7 @@ out of sight, ``nothing_to_undo`` and ``changed_since`` where a hand-over can't 
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from itertools import islice
 
 from django.core.exceptions import ValidationError
@@ -24,6 +24,9 @@ from caseload.plans.services.enrollments import PERMISSION, assignment_take_back
 from caseload.plans.services.kept import CHANGED_SINCE, change_undo
 
 SAME = "Choose another teacher than the one who hands over."
+ENTRY_GONE = (
+    "The record of this hand-over isn't kept anymore, so it can't be taken back. Hand the students over anew."
+)
 NOBODY = "None of these students is on this teacher's caseload or served by them on that day. Choose others."
 
 
@@ -107,6 +110,19 @@ def caseload_hand_over_undo(*, actor: Person, entry: AuditEntry) -> None:
         giver = Person.objects.get(pk=entry.object_id)
         undone = {"entry": [entry.pk, None]}
         audit_write(actor=actor, district=entry.district, action=HAND_OVER_UNDONE, row=giver, changes=undone)
+
+
+def caseload_hand_overs_undo(*, actor: Person, entries: Iterable[int]) -> None:
+    """Take several back whole, in this order, by the ids of their entries; nothing of them if one can't be.
+
+    The record of changes is kept as long as the district says: an entry that is gone can't be taken back.
+    """
+    with transaction.atomic():
+        for pk in entries:
+            entry = AuditEntry.objects.filter(pk=pk).first()
+            if entry is None:
+                raise ApplicationError(ENTRY_GONE, code="nothing_to_undo")
+            caseload_hand_over_undo(actor=actor, entry=entry)
 
 
 def _service_return(actor: Person, service: ContinuingService, count: int, entry: AuditEntry) -> None:

@@ -19,7 +19,7 @@ from accounts.selectors import today_of
 from accounts.services import audit_write
 from caseload.plans.enrollment.selectors import students_to_hand_over
 from caseload.plans.models import Student
-from caseload.plans.services import caseload_hand_over, caseload_hand_over_undo
+from caseload.plans.services import caseload_hand_over, caseload_hand_overs_undo
 from schedule.assigning.asking import NEW
 from schedule.assigning.bundled import hand_overs
 from schedule.assigning.models import AssigningProposal, AssigningRun
@@ -130,9 +130,7 @@ def proposal_take_back(*, actor: Person, row: AssigningProposal) -> None:
     if not row.is_taken:
         raise ApplicationError("This proposal isn't taken over.", code="nothing_to_undo")
     with transaction.atomic():
-        entries = AuditEntry.objects.filter(district=row.district).in_bulk(row.handed)
-        for pk in reversed(row.handed):
-            caseload_hand_over_undo(actor=actor, entry=entries[pk])
+        caseload_hand_overs_undo(actor=actor, entries=reversed(row.handed))
         row.handed, row.taken_at, row.taken_by = [], None, None
         row.save(update_fields=["handed", "taken_at", "taken_by"])
         audit_write(actor=actor, district=row.district, action="proposal_take_back", row=row)

@@ -91,6 +91,17 @@ def test_it_is_taken_back(ground: Cast) -> None:
     assert ServiceLine.objects.count() == len(WITH_TODAY)
 
 
+def test_what_is_not_recorded_anymore_is_refused_in_words(ground: Cast) -> None:
+    """The district's rules for keeping records may have taken the entry."""
+    row = arranged(ground)
+    AuditEntry.objects.filter(pk=row.handed).delete()
+    with pytest.raises(ApplicationError, match="isn't kept anymore"):
+        leave_take_back(actor=ground.coordinator, row=row)
+    assert serving(DAY) == WITH_MATE
+    assert serving(LAST + ONE_DAY) == WITH_TODAY
+    assert TeacherLeave.objects.count() == 1
+
+
 def test_two_colleagues_share_the_students(ground: Cast) -> None:
     """Some to one, then the rest: whoever is with the teacher still on that day."""
     some = list(Student.objects.filter(code="N1"))
