@@ -30,6 +30,7 @@ type Adapt = Callable[[Any], Any]
 
 MOST = 256
 """Values of one question; with more it is written anew, which then is little beside its answer."""
+STANDS = "stands for "
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +62,8 @@ class SqlOnce[Row]:
     """A queryset over some values, asked by the same SQL each time.
 
     `build` takes values, or several at a time for "in": each is an id, a date, a moment, a UUID or a word. It makes
-    rows of a model or `values_list`, and names no other number or date: that is refused (`ValueError`), since it
-    could be one person's.
+    rows of a model or `values_list`, names each of them as it is given, and no other number or date: anything else
+    is refused (`ValueError`), since it could be one person's.
     """
 
     def __init__(self, build: Callable[..., QuerySet[Any, Row]]) -> None:
@@ -100,6 +101,7 @@ class SqlOnce[Row]:
         sql, found = compiler.as_sql()
         around = pairwise(sql.split("%s"))
         places = tuple(_place(one, told, *beside) for one, beside in zip(found, around, strict=True))
+        _all_named(sql, places, next(numbers) - 1)
         columns = [column for column, *_ in compiler.select]
         converters = compiler.get_converters(columns)
         return _Written(
@@ -152,17 +154,18 @@ def _stand_in(kind: type, number: int, told: dict[Any, tuple[int, Any]]) -> Any:
 
 
 def _stands_of(kind: type, number: int) -> tuple[Any, tuple[Adapt, ...]]:
+    """Far from one another, so that the day after one of them isn't taken for another one."""
     ops: Any = connection.ops
     if issubclass(kind, dt.datetime):
-        moment = dt.datetime(9000, 1, 1, tzinfo=dt.UTC) + dt.timedelta(seconds=number)
+        moment = dt.datetime(9000, 1, 1, tzinfo=dt.UTC) + dt.timedelta(days=100 * number, seconds=number)
         return moment, (ops.adapt_datetimefield_value,)
     if issubclass(kind, dt.date):
-        return dt.date(9000, 1, 1) + dt.timedelta(days=number), (ops.adapt_datefield_value,)
+        return dt.date(9000, 1, 1) + dt.timedelta(days=100 * number), (ops.adapt_datefield_value,)
     if issubclass(kind, UUID):
         return UUID(int=(0xFEED << 96) + number), (_same, _hex)
     if issubclass(kind, str):
-        return f"stands for {number}", (_same,)
-    return 1_900_000_000 + number, (_same,)
+        return f"{STANDS}{number}", (_same,)
+    return 1_900_000_000 + 1000 * number, (_same,)
 
 
 def _place(named: Any, told: dict[Any, tuple[int, Any]], before: str, after: str) -> tuple[int, Any]:
@@ -173,9 +176,16 @@ def _place(named: Any, told: dict[Any, tuple[int, Any]], before: str, after: str
     if named in told:
         return told[named]
     is_any = before.endswith("SELECT ") and after.startswith(' AS "a" FROM')
-    if is_any or (isinstance(named, (str, bool)) and not str(named)[:1].isdigit()):
+    is_word = isinstance(named, (str, bool)) and not str(named)[:1].isdigit() and STANDS not in str(named)
+    if is_any or is_word:
         return -1, named
     raise ValueError(f"The question {before[-80:]}%s{after[:40]} names {named!r}, which isn't given to it.")
+
+
+def _all_named(sql: str, places: Iterable[tuple[int, Any]], given: int) -> None:
+    """Raise `ValueError` where one of the given values has no place, such as a number of rows."""
+    if len({at for at, _ in places if at >= 0}) < given:
+        raise ValueError(f"The question {sql[:80]} doesn't name a value that is given to it.")
 
 
 def _maker(rows: Any, compiler: Any) -> Callable[[Sequence[Any]], Any]:

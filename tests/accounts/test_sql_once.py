@@ -56,6 +56,22 @@ def test_what_a_viewer_sees_is_refused(cast: Cast) -> None:
         ask(cast.student.pk)
 
 
+def test_a_value_that_the_question_changes_or_leaves_out_is_refused(cast: Cast) -> None:
+    """It would stay in the SQL as it was written, whatever is given after."""
+    day, one = dt.date(2026, 11, 3), dt.timedelta(days=1)
+    following = SqlOnce(
+        lambda first, last: DriveLog.objects.filter(date__range=(first, last), date__lt=first + one)
+    )
+    with pytest.raises(ValueError, match="isn't given"):
+        following(day, day)
+    inside = SqlOnce(lambda words: Student.objects.filter(code__contains=words))
+    with pytest.raises(ValueError, match="isn't given"):
+        inside("S0")
+    first_ones = SqlOnce(lambda district, most: Student.objects.filter(district=district)[:most])
+    with pytest.raises(ValueError, match="doesn't name a value"):
+        first_ones(cast.district.pk, 1)
+
+
 def test_values_stand_where_the_sql_names_them_in_any_order(cast: Cast) -> None:
     mine = enter_minutes(cast.teacher, cast.north, cast.south, 12)
     ask = SqlOnce(lambda district, row: OwnDriveTime.objects.filter(pk=row).filter(district=district))
