@@ -19,6 +19,8 @@ from schedule.weeks.forms import DateInput
 
 AT = "at-"
 """Before a building's id, where a student goes on in a building that is named."""
+KEPT = "kept"
+"""What is said of a student already and the other choices can't say, such as the same grade in another building."""
 
 
 class BeginYearForm(forms.Form):
@@ -127,8 +129,11 @@ class BuildingYearForm(forms.Form):
             ("leaves", "Leaves"),
             *((f"{AT}{place}", f"A grade up at {name}") for place, name in self._places(one)),
         ]
+        what = _what(said)
+        if what not in dict(choices):
+            choices, what = [*choices, (KEPT, f"As said: {one.coming_words}")], KEPT
         self.fields[f"student-{pk}-what"] = forms.ChoiceField(
-            required=False, choices=choices, initial=_what(said), label="What becomes of them"
+            required=False, choices=choices, initial=what, label="What becomes of them"
         )
         rooms = self.standing.rooms_at(one.coming.building_id)
         initial = str(said.home_class_id) if said is not None and said.home_class_id is not None else ""
@@ -197,10 +202,13 @@ class BuildingYearForm(forms.Form):
             pk = one.student.pk
             what, room = f"student-{pk}-what", f"student-{pk}-class"
             if {what, room} & set(self.changed_data):
-                found[pk] = {"student": one.student, **self._said(what), "home_class": self._room(room, what)}
+                said = self._said(what, one.said)
+                found[pk] = {"student": one.student, **said, "home_class": self._room(room, what)}
         return found
 
-    def _said(self, name: str) -> dict[str, Any]:
+    def _said(self, name: str, before: NextYearStudent | None) -> dict[str, Any]:
+        if before is not None and name not in self.changed_data:
+            return {"choice": before.choice, "building": before.building}
         text = self.cleaned_data[name]
         if text.startswith(AT):
             place = self.standing.buildings[int(text.removeprefix(AT))]
@@ -224,4 +232,6 @@ class BuildingYearForm(forms.Form):
 def _what(said: NextYearStudent | None) -> str:
     if said is None:
         return ""
-    return f"{AT}{said.building_id}" if said.building_id is not None else said.choice
+    if said.building_id is None:
+        return said.choice
+    return KEPT if said.choice in {"again", "leaves"} else f"{AT}{said.building_id}"

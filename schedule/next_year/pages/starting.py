@@ -17,6 +17,8 @@ from schedule.next_year.selectors.drafts import next_year_get
 from schedule.next_year.services.drafting import PERMISSION
 from schedule.next_year.services.starting import next_year_foreseen, next_year_start, next_year_take_back
 
+OF_STUDENT = "student."
+
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @permission_required(PERMISSION, raise_exception=True)
@@ -30,6 +32,8 @@ def next_year_starting(request: HttpRequest, pk: int) -> HttpResponse:
             next_year_start(actor=viewer, row=row)
         except ValidationError as error:
             problems = _about(viewer, error)
+            for text in _of_the_year(error):
+                messages.error(request, text)
         except ApplicationError as error:
             if error.status in {403, 404}:
                 raise
@@ -38,6 +42,7 @@ def next_year_starting(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, f"{row} is started. Days before {row.first_day:%B} {row.first_day.day} stay.")
             return redirect("next_year", pk)
+    refused = request.method == "POST"
     context = {
         "row": row,
         "foreseen": next_year_foreseen(actor=viewer, row=row),
@@ -45,15 +50,21 @@ def next_year_starting(request: HttpRequest, pk: int) -> HttpResponse:
         "names": student_names(viewer),
         "crumbs": crumbs_of(row),
     }
-    return render(request, "schedule/next_year/start.html", context, status=422 if problems else 200)
+    return render(request, "schedule/next_year/start.html", context, status=422 if refused else 200)
 
 
 def _about(viewer: Person, error: ValidationError) -> list[tuple[Student, str]]:
     """Each student who can't go over, with why."""
-    told = error.message_dict
+    told = {name: texts for name, texts in error.message_dict.items() if name.startswith(OF_STUDENT)}
     students = Student.objects.visible_to(viewer).in_bulk([int(name.rpartition(".")[2]) for name in told])
     found = [(students[int(name.rpartition(".")[2])], " ".join(texts)) for name, texts in told.items()]
     return sorted(found, key=lambda one: (one[0].last_name, one[0].first_name))
+
+
+def _of_the_year(error: ValidationError) -> list[str]:
+    """What the calendar refuses: the school year, a marking period or a special day."""
+    found = (texts for name, texts in error.message_dict.items() if not name.startswith(OF_STUDENT))
+    return [f"Nothing is written. {text}" for texts in found for text in texts]
 
 
 @require_POST

@@ -163,8 +163,12 @@ def next_building_save(*, actor: Person, row: NextYearBuilding, values: Mapping[
 
 
 def next_class_save(*, actor: Person, row: NextYearClass, values: Mapping[str, Any]) -> NextYearClass:
-    """Save whether a class goes on, for which grades and with whom."""
-    return _said(actor, row, values, "next_class_save")
+    """Save whether a class goes on, for which grades and with whom; a new one is as it is now but for that."""
+    given = dict(values)
+    if not row.pk:
+        room = values.get("school_class") or row.school_class
+        given = {"grades": room.grades, "class_teacher": room.class_teacher, **given}
+    return _said(actor, row, given, "next_class_save")
 
 
 def next_student_save(*, actor: Person, row: NextYearStudent, values: Mapping[str, Any]) -> NextYearStudent:
@@ -188,7 +192,8 @@ def _open_require(row: NextYear) -> None:
 def _said[M: NextYearRow](
     actor: Person, row: M, values: Mapping[str, Any], action: str, rules: list[Rule[M]] | None = None
 ) -> M:
-    _open_require(values.get("next_year", row.next_year) if row.pk is None else row.next_year)
+    for year in (row.next_year, values.get("next_year", row.next_year)):
+        _open_require(year)
     return record_change(
         actor=actor, row=row, values=values, action=action, permission=PERMISSION, rules=rules or []
     )

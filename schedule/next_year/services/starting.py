@@ -6,12 +6,13 @@ can't be dated, a class's grades and teacher, is written on the first day (`next
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import Model, Q
 from django.utils import timezone
 
 from accounts.dates import date_words, span_words
@@ -38,6 +39,8 @@ from travel.places.models import Building
 
 CHANGED_SINCE = "{what} was changed since the year was started. Change it back first, or go on with the year."
 BLOCKING = {Lacks.LEAVES, Lacks.BUILDING}
+OF_DAY = ("title", "kind", "building_id", "first_date", "last_date")
+OF_PERIOD = ("name", "first_day", "last_day")
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +99,7 @@ def _refused(standing: YearStanding, today: dt.date) -> str:
     if open_ones:
         count = f"{len(open_ones)} student{'s' if len(open_ones) != 1 else ''}"
         return f"Of {count} it isn't said where they go, or whether they leave. Say that first."
-    return _year_in_the_way(row)
+    return _year_in_the_way(row) or _outside(row)
 
 
 def _year_in_the_way(row: NextYear) -> str:
@@ -110,7 +113,20 @@ def _year_in_the_way(row: NextYear) -> str:
             return (
                 f"The calendar has the year {year} from {dates} already. Choose the same days here, or change it."
             )
+    if not years and SchoolYear.objects.filter(district=row.district_id, name=row.name).exists():
+        return f"The calendar has another year {row.name} already. Choose another name here."
     return ""
+
+
+def _outside(row: NextYear) -> str:
+    """What lies outside the year since its first or last day was changed."""
+    period = row.periods.filter(Q(first_day__lt=row.first_day) | Q(last_day__gt=row.last_day)).first()
+    if period is not None:
+        dates = span_words(period.first_day, period.last_day)
+        return f"The marking period {period} runs from {dates}, outside the year. Change its days or remove it."
+    kept = row.days.filter(answer=NextYearDay.Answer.KEPT)
+    day = kept.filter(Q(first_date__lt=row.first_day) | Q(last_date__gt=row.last_day)).first()
+    return "" if day is None else f"{day} is outside the year. Change its days or remove it."
 
 
 def next_year_start(*, actor: Person, row: NextYear, now: dt.datetime | None = None) -> NextYear:
@@ -239,7 +255,7 @@ def next_year_take_back(*, actor: Person, row: NextYear) -> NextYear:
     """Take back all that starting wrote, or nothing; the draft is there to be worked on again.
 
     Raises ``ApplicationError``: ``nothing_to_undo``, ``logged`` once a session of that year is logged,
-    ``changed_since`` where a student or the year was changed by hand.
+    ``changed_since`` where a student, a class or something of the calendar that it wrote was changed by hand.
     """
     permission_require(actor, PERMISSION)
     with transaction.atomic():
@@ -289,9 +305,11 @@ def _stay_again(actor: Person, told: Mapping[str, Any]) -> None:
 
 def _calendar_back(actor: Person, row: NextYear) -> None:
     """The days and periods that starting wrote, and the year if it made it and nothing was added to it since."""
-    for entry in CalendarEntry.objects.filter(pk__in=row.written["days"], happening=None):
+    days = CalendarEntry.objects.filter(pk__in=row.written["days"], happening=None)
+    for entry in _unchanged(days, row.days.values_list(*OF_DAY), OF_DAY, "The special day"):
         calendar_entry_delete(actor=actor, row=entry)
-    for period in MarkingPeriod.objects.filter(pk__in=row.written["periods"]):
+    periods = MarkingPeriod.objects.filter(pk__in=row.written["periods"])
+    for period in _unchanged(periods, row.periods.values_list(*OF_PERIOD), OF_PERIOD, "The marking period"):
         record_remove(actor=actor, row=period, action="next_year_take_back", permission=PERMISSION)
     year = SchoolYear.objects.filter(pk=row.written["year"]).first()
     if year is None or not row.written["year_made"]:
@@ -299,6 +317,17 @@ def _calendar_back(actor: Person, row: NextYear) -> None:
     if year.marking_periods.exists() or (year.first_day, year.last_day) != (row.first_day, row.last_day):
         raise ApplicationError(CHANGED_SINCE.format(what=f"The school year {year}"), code="changed_since")
     record_remove(actor=actor, row=year, action="next_year_take_back", permission=PERMISSION)
+
+
+def _unchanged[M: Model](
+    rows: Iterable[M], said: Iterable[tuple[Any, ...]], names: Sequence[str], noun: str
+) -> list[M]:
+    """Rows of the calendar as the draft, which nobody changes meanwhile, says them; else ``changed_since``."""
+    found, known = list(rows), set(said)
+    for one in found:
+        if tuple(getattr(one, name) for name in names) not in known:
+            raise ApplicationError(CHANGED_SINCE.format(what=f"{noun} {one}"), code="changed_since")
+    return found
 
 
 # ---- on the first day ------------------------------------------------------------------------------------
@@ -341,5 +370,8 @@ def _classes_back(actor: Person, row: NextYear) -> None:
     }
     for told in row.written["classes"] or ():
         room = classes.get(told["id"])
-        if room is not None and {name: getattr(room, name) for name in told["after"]} == told["after"]:
-            school_class_save(actor=actor, row=room, values=told["before"])
+        if room is None:
+            continue
+        if {name: getattr(room, name) for name in told["after"]} != told["after"]:
+            raise ApplicationError(CHANGED_SINCE.format(what=f"The class {room}"), code="changed_since")
+        school_class_save(actor=actor, row=room, values=told["before"])

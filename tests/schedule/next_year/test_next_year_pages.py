@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from caseload.plans.models import Enrollment, ServiceLine
+from caseload.plans.models import Enrollment, SchoolClass, ServiceLine
 from schedule.next_year.models import NextYear, NextYearDay, NextYearStudent
 from tests.api import Api
 from tests.conftest import Cast
@@ -106,6 +106,23 @@ def test_a_student_is_sent_to_a_building_that_is_named(
     assert again[f"student-{third}-what"] == f"at-{cast.south.pk}"
 
 
+def test_what_the_page_cannot_say_stays_as_it_was_said(
+    cast: Cast, coordinator: Client, lines: dict[str, ServiceLine]
+) -> None:
+    """The same grade again at another building, said by the API, when only the class is chosen on the page."""
+    row = begin(cast)
+    third = lines["third"].plan.student.pk
+    NextYearStudent.objects.create(next_year=row, student_id=third, choice="again", building=cast.south)
+    room = SchoolClass.objects.create(building=cast.south, code="M1", name="Room M1")
+    address = f"/next-year/{row.pk}/buildings/{cast.north.pk}/"
+    page = coordinator.get(address)
+    assert "As said: Grade 3 at South Hollow School" in text_of(page)
+    values = {**form_of(page), f"student-{third}-class": room.pk}
+    assert coordinator.post(address, values)["Location"] == address
+    said = NextYearStudent.objects.get()
+    assert (said.choice, said.building, said.home_class) == ("again", cast.south, room)
+
+
 def test_what_is_missing_leads_to_names(cast: Cast, coordinator: Client, lines: dict[str, ServiceLine]) -> None:
     row = begin(cast)
     page = text_of(coordinator.get(f"/next-year/{row.pk}/missing/"))
@@ -144,6 +161,33 @@ def test_who_cannot_go_over_is_named_on_the_page(
     assert answer.status_code == 422
     assert "Choose the class at the new school" in text_of(answer)
     assert "Ilsabet Quernmore-T5" in text_of(answer)
+
+
+def test_what_the_calendar_refuses_is_said_on_the_page(
+    cast: Cast, coordinator: Client, lines: dict[str, ServiceLine]
+) -> None:
+    """The draft's own forms keep special days short; one with a kind that isn't there comes from elsewhere."""
+    row = begin(cast)
+    say_all(cast, row, lines)
+    row.days.update(answer="kept", kind="gone")
+    answer = coordinator.post(f"/next-year/{row.pk}/start/")
+    assert answer.status_code == 422
+    assert "Nothing is written. " in text_of(answer)
+    assert not Enrollment.objects.filter(first_day=FIRST).exists()
+
+
+def test_the_api_says_what_it_is_given_and_nothing_else(cast: Cast, lines: dict[str, ServiceLine]) -> None:
+    """A class keeps what isn't said of it, and nothing goes over into a year that is started."""
+    api = Api(cast.coordinator)
+    row = begin(cast)
+    room = SchoolClass.objects.get(code="RM5")
+    made = api.post("next-year-classes/", next_year=row.pk, school_class=room.pk, grades="3,4,5")
+    assert (made["grades"], made["class_teacher"]) == ("3,4,5", "Ms. Oake")
+    say_all(cast, row, lines)
+    api.post(f"next-years/{row.pk}/start/", 200)
+    other = begin(cast, name="2028-29", first_day=dt.date(2028, 8, 29), last_day=dt.date(2029, 6, 15))
+    said = api.post("next-year-classes/", next_year=other.pk, school_class=cast.room4.pk)
+    assert api.patch(f"next-year-classes/{said['id']}/", 409, next_year=row.pk)["code"] == "already_started"
 
 
 def test_the_api_does_what_the_pages_do(cast: Cast, lines: dict[str, ServiceLine]) -> None:

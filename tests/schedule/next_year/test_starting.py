@@ -15,13 +15,15 @@ from caseload.plans.services import student_move
 from schedule.calendar.models import CalendarEntry, MarkingPeriod, SchoolYear
 from schedule.next_year.models import NextYear, NextYearClass, NextYearStudent
 from schedule.next_year.selectors.standing import YearStanding
+from schedule.next_year.services.drafting import next_year_save
 from schedule.next_year.services.starting import (
     next_year_classes_write,
     next_year_foreseen,
     next_year_start,
     next_year_take_back,
+    next_years_come,
 )
-from tests.conftest import Cast
+from tests.conftest import Cast, date_there
 from tests.schedule.log_builders import log_line
 from tests.schedule.next_year.ground import EVE, FIRST, LAST, SPRING, begin, make_spring, say_all
 
@@ -205,6 +207,61 @@ def test_what_was_changed_since_is_not_taken_back(cast: Cast, row: NextYear) -> 
         next_year_take_back(actor=cast.coordinator, row=started)
     assert caught.value.code == "changed_since"
     assert kept() == before
+
+
+@pytest.mark.parametrize("what", ["day", "period", "class"])
+def test_what_was_changed_by_hand_in_calendar_and_classes_is_not_lost(
+    cast: Cast, row: NextYear, lines: dict[str, ServiceLine], what: str
+) -> None:
+    room = SchoolClass.objects.get(code="RM5")
+    NextYearClass.objects.create(next_year=row, school_class=room, grades="4,5", class_teacher="Mr. Lindqvist")
+    started = start(cast, row)
+    next_year_classes_write(district=cast.district, now=dt.datetime.combine(FIRST, dt.time(16, tzinfo=dt.UTC)))
+    if what == "day":
+        CalendarEntry.objects.filter(first_date__gte=FIRST).update(last_date=dt.date(2027, 11, 30))
+    elif what == "period":
+        MarkingPeriod.objects.filter(first_day=FIRST).update(name="Fall")
+    else:
+        SchoolClass.objects.filter(pk=room.pk).update(class_teacher="Ms. Thistlewood")
+    before = kept()
+    with pytest.raises(ApplicationError) as caught:
+        next_year_take_back(actor=cast.coordinator, row=started)
+    assert caught.value.code == "changed_since"
+    assert kept() == before
+
+
+@pytest.mark.parametrize(
+    ("values", "said"),
+    [
+        ({"first_day": FIRST + dt.timedelta(days=7)}, "The marking period 1 runs from"),
+        ({"last_day": LAST - dt.timedelta(days=7)}, "The marking period 2 runs from"),
+        ({"name": "2026-27"}, "another year 2026-27"),
+    ],
+)
+def test_a_year_that_does_not_fit_its_calendar_is_not_started(
+    cast: Cast, row: NextYear, values: dict[str, object], said: str
+) -> None:
+    next_year_save(actor=cast.coordinator, row=row, values=values)
+    assert said in next_year_foreseen(actor=cast.coordinator, row=row, now=SPRING).refused
+    with pytest.raises(ApplicationError, match=said) as caught:
+        start(cast, row)
+    assert caught.value.code == "not_ready"
+
+
+def test_regular_work_writes_classes_of_a_year_whose_first_day_is_here(
+    cast: Cast, row: NextYear, lines: dict[str, ServiceLine]
+) -> None:
+    room = SchoolClass.objects.get(code="RM5")
+    NextYearClass.objects.create(next_year=row, school_class=room, grades="4,5", class_teacher="Mr. Lindqvist")
+    start(cast, row)
+    next_years_come()
+    room.refresh_from_db()
+    assert room.class_teacher == "Ms. Oake", "the tests' clock is before the first day"
+    today = date_there()
+    NextYear.objects.filter(pk=row.pk).update(first_day=today)
+    next_years_come()
+    room.refresh_from_db()
+    assert (room.grades, room.class_teacher) == ("4,5", "Mr. Lindqvist")
 
 
 def test_a_class_gets_its_grades_and_teacher_on_the_first_day_and_not_before(
