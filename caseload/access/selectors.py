@@ -45,6 +45,7 @@ WORDS = {
     "week_version": "a week",
     "workload": "workloads",
     "student_list": "the list of students",
+    "students_found": "students found by name or code",
     "student_detail": "a student’s page",  # noqa: RUF001 -- as pages write it
     "student_archive": "everything kept about a student",
     "student_ledger": "a student’s minutes",  # noqa: RUF001 -- as above

@@ -3,10 +3,12 @@
 from django.urls import URLPattern, path
 
 from caseload.plans.enrollment import pages as enrollment
+from caseload.plans.finding.pages import students_found
 from caseload.plans.pages import service_lines, students
 
 urlpatterns: list[URLPattern] = [
     path("students/", students.student_list, name="student_list"),
+    path("students/found/", students_found, name="students_found"),
     path("students/new/", students.StudentFormPage.as_view(), name="student_new"),
     path("students/without-plan/", students.StudentWithoutPlanPage.as_view(), name="student_without_plan"),
     path("students/<id:pk>/", students.student_detail, name="student_detail"),

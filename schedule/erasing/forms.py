@@ -3,13 +3,12 @@
 from typing import Any
 
 from django import forms
-from django.forms.models import ModelChoiceField
 
 from accounts.fields import DateField
 from accounts.forms import RecordForm, pickers_set
 from accounts.models import Person
+from caseload.plans.finding.forms import student_choice
 from caseload.plans.models import Student
-from caseload.plans.names import student_names
 from caseload.retention.models import ErasureHold, ParentsWord, RetentionRule
 
 
@@ -40,11 +39,10 @@ class _AboutStudentForm(RecordForm):
 
     def prepare(self) -> None:
         """Students as the viewer may know them; once saved, the student stays."""
-        choice = self.fields["student"]
-        names = student_names(self.viewer).full
-        choice.label_from_instance = lambda one: names.get(one.pk, str(one))  # type: ignore[attr-defined]  # Django's way
         if self.instance.pk:
             del self.fields["student"]
+        else:
+            student_choice(self, self.viewer, Student.objects.changeable_by(self.viewer))
 
 
 class ErasureHoldForm(_AboutStudentForm):
@@ -79,11 +77,8 @@ class ErasureListForm(forms.Form):
 
     def __init__(self, *args: Any, viewer: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        student, names = self.fields["student"], student_names(viewer).full
-        asked = Student.objects.visible_to(viewer).filter(parents_words__kind=ParentsWord.Kind.ASKED)
-        if isinstance(student, ModelChoiceField):
-            student.queryset = asked.distinct()
-            student.label_from_instance = lambda one: names.get(one.pk, str(one))  # type: ignore[method-assign, assignment]
+        asked = ParentsWord.objects.filter(kind=ParentsWord.Kind.ASKED).values("student")
+        student_choice(self, viewer, Student.objects.visible_to(viewer).filter(pk__in=asked))
         pickers_set(self)
 
 

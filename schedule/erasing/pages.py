@@ -55,11 +55,13 @@ def _list_form(request: HttpRequest) -> ErasureListForm:
 
 def _context(request: HttpRequest, form: ErasureListForm) -> dict[str, Any]:
     viewer = person_of(request)
-    today, names = today_of(viewer), student_names(viewer).full
+    today = today_of(viewer)
     rules = RetentionRule.objects.visible_to(viewer)
     now = {rule.key for rule in rules_on(viewer.district, today).values()} if viewer.district is not None else set()
     holds = ErasureHold.objects.visible_to(viewer).select_related("student")
     words = ParentsWord.objects.visible_to(viewer).select_related("student")
+    shown = {one.student_id for one in holds} | {one.student_id for one in words}
+    names = student_names(viewer, among=shown).full
     return {
         "kinds": [
             (label, [(one, one.pk in now) for one in rules if one.kind == kind]) for kind, label in KINDS.items()

@@ -1,0 +1,1 @@
+"""Finding one student among a district's thousands by name or code, without either in an address."""
