@@ -57,7 +57,8 @@ def leave_arrange(
         there = caseload_hand_over(
             actor=actor, giver=teacher, receiver=receiver, students=going, from_day=first_day
         )
-        row.handed, row.returned = there.pk, _back(actor, row, going, last_day)
+        row.handed = there.pk
+        row.returned = _back(actor, row, going)
         row.save()
         row.students.set(going)
         changes: dict[str, list[Any]] = {
@@ -117,7 +118,7 @@ def leave_last_day_change(*, actor: Person, row: TeacherLeave, last_day: dt.date
     row.full_clean()
     with transaction.atomic():
         caseload_hand_overs_undo(actor=actor, entries=[row.returned])
-        row.returned = _back(actor, row, list(row.students.all()), last_day)
+        row.returned = _back(actor, row, list(row.students.all()))
         row.save(update_fields=["last_day", "returned"])
         changes = {"last_day": [before.isoformat(), last_day.isoformat()]}
         audit_write(actor=actor, district=row.district, action="leave_last_day", row=row, changes=changes)
@@ -140,10 +141,16 @@ def _coordinator_require(actor: Person) -> None:
         raise ApplicationError(NOT_YOUR_ROLE, code="not_for_your_role", status=403)
 
 
-def _back(actor: Person, row: TeacherLeave, students: Collection[Student], last_day: dt.date | None) -> int | None:
-    if last_day is None:
+def _back(actor: Person, row: TeacherLeave, students: Collection[Student]) -> int | None:
+    """What went over goes back; what the receiver had of these students before stays."""
+    if row.last_day is None:
         return None
     entry = caseload_hand_over(
-        actor=actor, giver=row.receiver, receiver=row.teacher, students=students, from_day=last_day + DAY
+        actor=actor,
+        giver=row.receiver,
+        receiver=row.teacher,
+        students=students,
+        from_day=row.last_day + DAY,
+        back_from=row.handed,
     )
     return entry.pk

@@ -125,6 +125,12 @@ def hand_overs(district: District) -> list[AuditEntry]:
     return [one for one in rows.filter(action=HAND_OVER)[:SHOWN_AT_MOST] if one.pk not in undone]
 
 
+def hand_over_is_undone(entry: AuditEntry) -> bool:
+    """Whether a hand-over was taken back already."""
+    done = AuditEntry.objects.filter(action=HAND_OVER_UNDONE, object_id=entry.object_id, district=entry.district_id)
+    return any(one.changes["entry"][0] == entry.pk for one in done)
+
+
 def students_shown_late(district: District, today: dt.date) -> QuerySet[Student]:
     """Students whose record shows what held before today: an enrollment or an assignment has begun since."""
     begun = Enrollment.objects.filter(is_program=False, first_day__lte=today)

@@ -11,12 +11,13 @@ from itertools import islice
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import QuerySet
 
 from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Person
 from accounts.services import NOT_YOUR_ROLE, audit_write, district_of, permission_require
-from caseload.plans.enrollment.selectors import HAND_OVER, HAND_OVER_UNDONE
+from caseload.plans.enrollment.selectors import HAND_OVER, HAND_OVER_UNDONE, hand_over_is_undone
 from caseload.plans.models import CaseloadAssignment, ContinuingService, ServiceLine, Student, caseload_teacher_on
 from caseload.plans.selectors import changes_of_service
 from caseload.plans.services.changes import service_change
@@ -31,23 +32,32 @@ NOBODY = "None of these students is on this teacher's caseload or served by them
 
 
 def caseload_hand_over(
-    *, actor: Person, giver: Person, receiver: Person, students: Collection[Student], from_day: dt.date
+    *,
+    actor: Person,
+    giver: Person,
+    receiver: Person,
+    students: Collection[Student],
+    from_day: dt.date,
+    back_from: int | None = None,
 ) -> AuditEntry:
     """Give students and the services that `giver` provides to `receiver` from a day on; all before stays.
 
-    Of students who are on somebody else's caseload only the services go over. Returns the entry by which
-    `caseload_hand_over_undo` takes it back.
+    Of students who are on somebody else's caseload only the services go over. `back_from`: the id of the entry of
+    an earlier hand-over; what went over by it goes, and what `giver` had of these students before stays. Returns
+    the entry by which `caseload_hand_over_undo` takes it back.
     """
     _coordinator_require(actor, giver, receiver)
     if giver == receiver:
         raise ValidationError({"receiver": SAME})
     with transaction.atomic():
         assigned, served = [], []
+        there = None if back_from is None else _entry(back_from)
+        lines = _lines_given(giver, from_day, there)
         for student in students:
-            if caseload_teacher_on(student, from_day) == giver.pk:
+            if caseload_teacher_on(student, from_day) == giver.pk and _went_over(student, there):
                 made = caseload_assign(actor=actor, student=student, teacher=receiver, from_day=from_day)
                 assigned.append(made.pk)
-            served += _services_give(actor, giver, receiver, student, from_day)
+            served += _services_give(actor, receiver, lines.filter(plan__student=student), from_day)
         if not assigned and not served:
             raise ValidationError({"students": NOBODY})
         return audit_write(
@@ -84,13 +94,23 @@ def _coordinator_require(actor: Person, *people: Person) -> None:
             raise ValidationError({"receiver": "This teacher isn't in the district."})
 
 
-def _services_give(
-    actor: Person, giver: Person, receiver: Person, student: Student, from_day: dt.date
-) -> list[int]:
-    """Every version of the giver's that holds on the day or later; returns the changed services, each as often."""
-    lines = ServiceLine.objects.filter(plan__student=student, provider=giver, end__gte=from_day)
+def _lines_given(giver: Person, from_day: dt.date, back_from: AuditEntry | None) -> QuerySet[ServiceLine]:
+    """Every version of the giver's that holds on the day or later, of what went over by an entry or of all."""
+    lines = ServiceLine.objects.filter(provider=giver, end__gte=from_day)
+    if back_from is not None:
+        lines = lines.filter(service__in=back_from.changes["services"][1])
+    return lines.select_related("service", "plan__student").order_by("start", "pk")
+
+
+def _went_over(student: Student, back_from: AuditEntry | None) -> bool:
+    """Whether a student's caseload teacher changed by an entry; without one, yes."""
+    return back_from is None or student.assignments.filter(pk__in=back_from.changes["assignments"][1]).exists()
+
+
+def _services_give(actor: Person, receiver: Person, lines: QuerySet[ServiceLine], from_day: dt.date) -> list[int]:
+    """Give these versions; returns the changed services, each as often."""
     given = []
-    for line in lines.select_related("service", "plan__student").order_by("start", "pk"):
+    for line in lines:
         day = max(from_day, line.start)
         service_change(actor=actor, row=line, from_day=day, values={"provider": receiver}, seen=None)
         given.append(line.service_id)
@@ -100,7 +120,7 @@ def _services_give(
 def caseload_hand_over_undo(*, actor: Person, entry: AuditEntry) -> None:
     """Take a hand-over back whole: nothing of it if a service was changed since."""
     _coordinator_require(actor)
-    if entry.action != HAND_OVER or entry.district_id != actor.district_id or _is_undone(entry):
+    if entry.action != HAND_OVER or entry.district_id != actor.district_id or hand_over_is_undone(entry):
         raise ApplicationError("There is no hand-over here to take back.", code="nothing_to_undo")
     with transaction.atomic():
         for pk, count in Counter(entry.changes["services"][1]).items():
@@ -115,14 +135,20 @@ def caseload_hand_over_undo(*, actor: Person, entry: AuditEntry) -> None:
 def caseload_hand_overs_undo(*, actor: Person, entries: Iterable[int]) -> None:
     """Take several back whole, in this order, by the ids of their entries; nothing of them if one can't be.
 
-    The record of changes is kept as long as the district says: an entry that is gone can't be taken back.
+    What was taken back by itself already is left as it is. The record of changes is kept as long as the district
+    says: an entry that is gone can't be taken back.
     """
     with transaction.atomic():
-        for pk in entries:
-            entry = AuditEntry.objects.filter(pk=pk).first()
-            if entry is None:
-                raise ApplicationError(ENTRY_GONE, code="nothing_to_undo")
-            caseload_hand_over_undo(actor=actor, entry=entry)
+        for entry in map(_entry, entries):
+            if not hand_over_is_undone(entry):
+                caseload_hand_over_undo(actor=actor, entry=entry)
+
+
+def _entry(pk: int) -> AuditEntry:
+    entry = AuditEntry.objects.filter(pk=pk).first()
+    if entry is None:
+        raise ApplicationError(ENTRY_GONE, code="nothing_to_undo")
+    return entry
 
 
 def _service_return(actor: Person, service: ContinuingService, count: int, entry: AuditEntry) -> None:
@@ -144,8 +170,3 @@ def _standing(service: ContinuingService) -> Iterator[AuditEntry]:
             undone -= 1
         else:
             yield one
-
-
-def _is_undone(entry: AuditEntry) -> bool:
-    done = AuditEntry.objects.filter(action=HAND_OVER_UNDONE, object_id=entry.object_id, district=entry.district_id)
-    return any(one.changes["entry"][0] == entry.pk for one in done)

@@ -11,8 +11,8 @@ from django.urls import reverse
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from caseload.months.models import LogMonth
-from caseload.plans.models import ServiceLine, Student
-from caseload.plans.services import service_change
+from caseload.plans.models import ContinuingService, ServiceLine, Student
+from caseload.plans.services import caseload_assign, caseload_hand_over_undo, service_change
 from schedule.leaving.models import TeacherLeave
 from schedule.leaving.selectors import Waits, leaving_of
 from schedule.leaving.services import leave_arrange, leave_foreseen, leave_last_day_change, leave_take_back
@@ -216,3 +216,42 @@ def test_the_api_does_what_the_page_does(ground: Cast) -> None:
     assert serving(DAY) == WITH_TODAY
     Api(ground.teacher).post("leaves/", expect=403, **asked)
     Api(ground.teacher).get("leaves/", expect=403)
+
+
+def test_what_the_colleague_had_of_a_student_before_stays(ground: Cast) -> None:
+    """S1 is on the mate's caseload, who gives a service of their own; the teacher gives the other one."""
+    student = Student.objects.get(code="S1")
+    caseload_assign(actor=ground.coordinator, student=student, teacher=ground.mate, from_day=DAY - ONE_DAY)
+    theirs = ServiceLine.objects.get(plan__student=student)
+    own = ServiceLine.objects.get(pk=theirs.pk)
+    own.pk, own.service, own.provider = None, ContinuingService.objects.create(student=student), ground.mate
+    own.save()
+
+    def providers(service: int, day: dt.date) -> list[str]:
+        rows = ServiceLine.objects.filter(service=service, start__lte=day, end__gte=day)
+        return list(rows.values_list("provider__username", flat=True))
+
+    row = arranged(ground)
+    assert providers(theirs.service_id, LAST) == ["mate"]
+    back = LAST + ONE_DAY
+    for last in (LAST, LAST - dt.timedelta(weeks=2)):
+        leave_last_day_change(actor=ground.coordinator, row=row, last_day=last)
+        assert providers(theirs.service_id, back) == ["teacher"]
+        assert providers(own.service_id, back) == ["mate"]
+        assert on_caseloads(back)["S1"] == ground.mate.pk
+    leave_take_back(actor=ground.coordinator, row=row)
+    assert providers(theirs.service_id, DAY) == ["teacher"]
+    assert providers(own.service_id, DAY) == ["mate"]
+
+
+def test_a_way_back_that_was_taken_back_elsewhere_can_be_mended(ground: Cast) -> None:
+    """The page of hand-overs lists those of a leave, too."""
+    row = arranged(ground)
+    caseload_hand_over_undo(actor=ground.coordinator, entry=AuditEntry.objects.get(pk=row.returned))
+    assert serving(LAST + ONE_DAY) == WITH_MATE
+    leave_last_day_change(actor=ground.coordinator, row=row, last_day=LAST - ONE_DAY)
+    assert serving(LAST) == WITH_TODAY
+    caseload_hand_over_undo(actor=ground.coordinator, entry=AuditEntry.objects.get(pk=row.returned))
+    leave_take_back(actor=ground.coordinator, row=row)
+    assert serving(DAY) == serving(LAST + ONE_DAY) == WITH_TODAY
+    assert not TeacherLeave.objects.exists()
