@@ -11,12 +11,13 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import Max
 
 from accounts.dates import date_words
 from accounts.errors import ApplicationError
-from accounts.models import Person
+from accounts.models import AuditEntry, Person
 from accounts.services import NOT_YOUR_ROLE, audit_write, district_of, permission_require
-from caseload.plans.models import Student
+from caseload.plans.models import ServiceLine, Student
 from caseload.plans.services import caseload_hand_over, caseload_hand_overs_undo
 from schedule.leaving.models import TeacherLeave
 from schedule.leaving.selectors import students_still
@@ -102,7 +103,19 @@ def leave_words(row: TeacherLeave) -> list[str]:
     if row.last_day is None:
         return [there, "They stay there. Minutes stay as they are, and so do days before."]
     back = f"From {date_words(row.last_day + DAY)} they are with {row.teacher} again."
-    return [there, back, "Minutes stay as they are, and so do days before."]
+    return [there, back, *_renewals(row), "Minutes stay as they are, and so do days before."]
+
+
+def _renewals(row: TeacherLeave) -> list[str]:
+    """What goes back only once it was renewed: nothing of it is there yet on the day after the last."""
+    services = AuditEntry.objects.get(pk=row.handed).changes["services"][1]
+    ends = ServiceLine.objects.filter(service__in=services).values("service").annotate(last=Max("end"))
+    count = ends.filter(last__lte=row.last_day).count()
+    if not count:
+        return []
+    end = "1 service ends" if count == 1 else f"{count} services end"
+    meanwhile = f"What is renewed in the meantime is with {row.receiver}"
+    return [f"{end} before that. {meanwhile}: save the last day once more then, and it goes back as well."]
 
 
 def leave_last_day_change(*, actor: Person, row: TeacherLeave, last_day: dt.date) -> TeacherLeave:

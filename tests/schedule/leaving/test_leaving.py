@@ -11,8 +11,8 @@ from django.urls import reverse
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from caseload.months.models import LogMonth
-from caseload.plans.models import ContinuingService, ServiceLine, Student
-from caseload.plans.services import caseload_assign, caseload_hand_over_undo, service_change
+from caseload.plans.models import ContinuingService, Plan, ServiceLine, Student
+from caseload.plans.services import caseload_assign, caseload_hand_over_undo, plan_renew, service_change
 from schedule.leaving.models import TeacherLeave
 from schedule.leaving.selectors import Waits, leaving_of
 from schedule.leaving.services import leave_arrange, leave_foreseen, leave_last_day_change, leave_take_back
@@ -255,3 +255,18 @@ def test_a_way_back_that_was_taken_back_elsewhere_can_be_mended(ground: Cast) ->
     leave_take_back(actor=ground.coordinator, row=row)
     assert serving(DAY) == serving(LAST + ONE_DAY) == WITH_TODAY
     assert not TeacherLeave.objects.exists()
+
+
+def test_what_is_renewed_meanwhile_goes_back_once_the_last_day_is_saved_again(ground: Cast) -> None:
+    """A plan ends within the leave: nothing of it is there on the day of coming back, and that is said."""
+    end = DAY + dt.timedelta(weeks=4)
+    Plan.objects.filter(student__code="S1").update(end=end)
+    ServiceLine.objects.filter(plan__student__code="S1").update(end=end)
+    asked = {"teacher": ground.teacher, "receiver": ground.mate, "first_day": DAY, "last_day": LAST}
+    told = leave_foreseen(actor=ground.coordinator, **asked)  # type: ignore[arg-type]
+    assert told[2].startswith("1 service ends before that. What is renewed in the meantime is with Mate Vey")
+    row = arranged(ground)
+    plan_renew(actor=ground.coordinator, row=Plan.objects.get(student__code="S1"), values={})
+    assert serving(LAST + ONE_DAY) == {**WITH_TODAY, "S1": "mate"}
+    leave_last_day_change(actor=ground.coordinator, row=row, last_day=LAST)
+    assert serving(LAST + ONE_DAY) == WITH_TODAY
