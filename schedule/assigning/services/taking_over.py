@@ -5,7 +5,7 @@ Every hand-over is one of `caseload.plans.services`, so that nothing before the 
 
 import datetime as dt
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
 
 from django.core.exceptions import ValidationError
@@ -104,17 +104,26 @@ def proposal_taking_foreseen(
 
 
 def _hand(actor: Person, row: AssigningProposal, given: list[HandOver]) -> Iterator[AuditEntry]:
-    """There on the first day, and back after an absence."""
-    for one in given:
-        yield _handed(actor, one.giver, one.receiver, one, row.run.first_day)
+    """There on the first day, and back after an absence: what went over, not what the receiver had before."""
+    there = [_handed(actor, one, row.run.first_day) for one in given]
+    yield from there
     if row.run.question == AssigningRun.Question.AWAY and row.run.last_day is not None:
-        for one in given:
-            yield _handed(actor, one.receiver, one.giver, one, row.run.last_day + DAY)
+        for one, entry in zip(given, there, strict=True):
+            back = replace(one, giver=one.receiver, receiver=one.giver)
+            yield _handed(actor, back, row.run.last_day + DAY, entry.pk)
 
 
-def _handed(actor: Person, giver: Person, receiver: Person, one: HandOver, day: dt.date) -> AuditEntry:
+def _handed(actor: Person, one: HandOver, day: dt.date, back_from: int | None = None) -> AuditEntry:
+    giver, receiver = one.giver, one.receiver
     try:
-        return caseload_hand_over(actor=actor, giver=giver, receiver=receiver, students=one.students, from_day=day)
+        return caseload_hand_over(
+            actor=actor,
+            giver=giver,
+            receiver=receiver,
+            students=one.students,
+            from_day=day,
+            back_from=back_from,
+        )
     except ValidationError as error:
         message = f"{giver} to {receiver} from {date_words(day)}: {' '.join(error.messages)}"
         raise ApplicationError(message, code="hand_over_refused") from error

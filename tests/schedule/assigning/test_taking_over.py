@@ -8,7 +8,7 @@ from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from caseload.plans.enrollment.selectors import caseload_teachers_on
 from caseload.plans.models import ServiceLine, Student
-from caseload.plans.services import service_change
+from caseload.plans.services import caseload_assign, service_change
 from schedule.assigning.models import AssigningProposal
 from schedule.assigning.selectors.standing import proposal_get
 from schedule.assigning.services.by_hand import proposal_move
@@ -128,6 +128,17 @@ def test_after_an_absence_they_go_back(ground: Cast) -> None:
     proposal_take_back(actor=ground.coordinator, row=row)
     assert serving(DAY) == WITH_TODAY
     assert ServiceLine.objects.count() == len(WITH_TODAY)
+
+
+def test_a_caseload_that_was_the_receivers_stays_theirs(ground: Cast) -> None:
+    """N2 is on the teacher's caseload already; only the mate's service goes over, and comes back."""
+    student = Student.objects.get(code="N2")
+    caseload_assign(actor=ground.coordinator, student=student, teacher=ground.teacher, from_day=DAY - ONE_DAY)
+    last = DAY + dt.timedelta(weeks=12) - ONE_DAY
+    row = first_of(proposed(ground, question="away", leaver=ground.mate, last_day=last))
+    proposal_take_over(actor=ground.coordinator, row=row, now=BEFORE)
+    assert serving(last + ONE_DAY) == WITH_TODAY
+    assert on_caseloads(last + ONE_DAY)["N2"] == ground.teacher.pk
 
 
 def test_what_is_refused(ground: Cast, least: AssigningProposal) -> None:
