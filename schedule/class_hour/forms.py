@@ -5,15 +5,25 @@ from typing import Any
 from django import forms
 from django.forms import CheckboxSelectMultiple
 from django.forms.models import ModelChoiceField
+from django.urls import reverse
 
-from accounts.fields import RowsField
-from accounts.forms import RecordForm
+from accounts.fields import RowsField, id_read
+from accounts.forms import RecordForm, RowChoice
 from accounts.selectors import today_of
 from caseload.plans.names import student_names
 from schedule.class_hour.models import Routine, RoutinePart
 from schedule.class_hour.needs import NeedsError, needs_read, needs_write
-from schedule.class_hour.selectors.routines import goals_offered, known_equipment
+from schedule.class_hour.selectors.routines import goals_offered, known_equipment, offered_of
 from schedule.equipment.models import Activity
+
+SHOW_OF_TEACHER = {
+    "hx-trigger": "change",
+    "hx-target": "#id_students",
+    "hx-select": "#id_students",
+    "hx-select-oob": "#id_school_class",
+    "hx-swap": "outerHTML",
+}
+"""Another teacher has other students and classes to choose among."""
 
 
 class RoutineForm(RecordForm):
@@ -42,13 +52,21 @@ class RoutineForm(RecordForm):
         else:
             del self.fields["school_class"], self.fields["students"]
             self.fields["variant"].required = True
-        names = student_names(self.viewer)
-        students = self.fields.get("students")
-        if isinstance(students, ModelChoiceField):
-            students.label_from_instance = lambda row: names.listed.get(row.pk, row.code)  # type: ignore[method-assign,assignment]  # Django's way to say it
-        classes = self.fields.get("school_class")
-        if isinstance(classes, ModelChoiceField):
-            classes.label_from_instance = lambda row: f"{row.name}, {row.building}"  # type: ignore[method-assign,assignment]  # likewise
+        students, classes = self.fields.get("students"), self.fields.get("school_class")
+        if isinstance(students, ModelChoiceField) and isinstance(classes, ModelChoiceField):
+            self._offer(students, classes)
+
+    def _offer(self, students: RowChoice, classes: RowChoice) -> None:
+        """A teacher's own; of a district's thousands those of the teacher who is chosen."""
+        if "teacher" in self.fields:
+            self.fields["teacher"].widget.attrs |= SHOW_OF_TEACHER | {"hx-get": reverse("routine_new")}
+            students.help_text = f"{students.help_text} Once the teacher is chosen they stand here."
+            teacher = id_read(str(self["teacher"].value() or ""))
+            students.queryset, classes.queryset = offered_of(self.viewer, self.instance, teacher)
+        shown = students.queryset.values_list("pk", flat=True) if students.queryset is not None else ()
+        names = student_names(self.viewer, among=shown)
+        students.label_from_instance = lambda row: names.listed.get(row.pk, row.code)  # type: ignore[method-assign,assignment]  # Django's way to say it
+        classes.label_from_instance = lambda row: f"{row.name}, {row.building}"  # type: ignore[method-assign,assignment]  # likewise
 
 
 class PartForm(RecordForm):

@@ -39,6 +39,16 @@ LONGER: dict[str, str] = {
 }
 """Pages and operations whose lists may be longer, with the reason."""
 
+DISTRICT = "All students of the district, as yet."
+CHOOSES: dict[str, str] = {
+    "routine_change": "The caseload of the routine's teacher.",
+    "support_new": DISTRICT,
+    "support_change": DISTRICT,
+}
+"""Pages that may offer more students to choose among, with the reason."""
+
+SELECT = re.compile(r"<select\b.*?</select>", re.DOTALL)
+BOX = re.compile(r'<input type="(?:checkbox|radio)" name="students?" value="\d')
 LIST = re.compile(r"<(tbody|ul|ol)\b.*?</\1>", re.DOTALL)
 ROW = re.compile(r"<(?:tr|li)\b")
 
@@ -77,6 +87,11 @@ def _longest(page: str) -> int:
     return max((len(ROW.findall(found[0])) for found in LIST.finditer(page)), default=0)
 
 
+def _offered(page: str) -> int:
+    """The most students among whom one field has the person choose; all are called Tarn."""
+    return max([len(BOX.findall(page)), *(found[0].count("Tarn") for found in SELECT.finditer(page))])
+
+
 def _rows_of(answer: Any) -> int:
     """The longest list of a JSON answer."""
     inside = answer.values() if isinstance(answer, dict) else answer if isinstance(answer, list) else ()
@@ -98,14 +113,18 @@ def test_no_list_is_longer_than_a_page() -> None:
     client = Client()
     client.force_login(things.cast.coordinator)
     found: dict[str, int] = {}
+    offered: dict[str, int] = {}
     for name, address, query in _asked(PAGES, things):
         answer = client.get(address, query)
         if answer.status_code == 200 and answer["Content-Type"].startswith("text/html"):
-            found[name] = _longest(answer.content.decode())
+            page = answer.content.decode()
+            found[name], offered[name] = _longest(page), _offered(page)
     for name, address, query in _asked(API, things):
         answer = client.get(address, query)
         if answer.status_code == 200 and "json" in answer["Content-Type"]:
             found[name] = _rows_of(answer.json())
     assert len(found) > 150
+    choices = {name: count for name, count in offered.items() if count > A_PAGE}
+    assert choices.keys() == CHOOSES.keys(), str(choices)
     longer = {name: rows for name, rows in found.items() if rows > A_PAGE}
     assert longer.keys() == LONGER.keys(), str(longer)

@@ -11,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
+from accounts.fields import id_read
 from accounts.models import Person
 from accounts.pages import Crumbs, RecordFormPage, do_and_say, find_changeable, find_visible, person_of
 from caseload.plans.names import student_names
@@ -108,6 +109,10 @@ class RoutineFormPage(RecordFormPage[Routine]):
     permission = "week.change"
     noun = "routine"
     intro = "Its parts are added on its page."
+
+    def initial(self) -> dict[str, Any]:
+        """Of the teacher whom the address names: whose students and classes are offered."""
+        return {"teacher": id_read(self.request.GET.get("teacher", ""))}
 
     def save(self, row: Routine, values: Mapping[str, Any]) -> Routine:
         return services.routine_save(actor=self.person, row=row, values=values)

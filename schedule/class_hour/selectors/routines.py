@@ -7,7 +7,8 @@ from django.db.models import Prefetch, Q, QuerySet, prefetch_related_objects
 from django.urls import reverse
 
 from accounts.models import Person
-from caseload.plans.models import Student
+from accounts.selectors import today_of
+from caseload.plans.models import Enrollment, SchoolClass, Student
 from caseload.progress.hooks import Practice
 from caseload.progress.models import StudentGoal
 from schedule.class_hour.fitting import Fit, TimedPart, WhenShort, fit_parts
@@ -81,6 +82,24 @@ def goals_offered(viewer: Person, part: RoutinePart, today: dt.date) -> QuerySet
     served = StudentGoal.objects.filter(routine_parts=part.pk) if part.pk else StudentGoal.objects.none()
     rows = StudentGoal.objects.visible_to(viewer).filter(now | Q(pk__in=served.values("pk")))
     return rows.select_related("student").order_by("student__last_name", "student__first_name", "position")
+
+
+def offered_of(
+    viewer: Person, row: Routine, teacher: int | None
+) -> tuple[QuerySet[Student], QuerySet[SchoolClass]]:
+    """Students of a teacher, by id, for a routine, and classes at schools where one of them is; what it has stays.
+
+    Without a teacher nobody: a district has thousands.
+    """
+    teachers = Person.objects.filter(pk=teacher or 0, district=viewer.district)
+    rows = Student.objects.changeable_by(viewer)
+    theirs = set(rows.of_teachers(teachers, today_of(viewer)).values_list("pk", flat=True))
+    kept = set(row.students.values_list("pk", flat=True)) if row.pk else set()
+    places = set(Enrollment.objects.filter(student__in=theirs).values_list("building", flat=True))
+    places.update(rows.filter(pk__in=theirs).values_list("building", flat=True))
+    classes = SchoolClass.objects.changeable_by(viewer)
+    there = classes.filter(Q(building__in=places) | Q(pk=row.school_class_id or 0))
+    return rows.filter(pk__in=theirs | kept), there.select_related("building")
 
 
 def served_seen(viewer: Person, routine: Routine) -> set[int]:

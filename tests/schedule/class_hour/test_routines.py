@@ -1,9 +1,14 @@
 """Routines and their parts: written, copied, varied, put away and brought back; by whom."""
 
+from typing import Any
+
 import pytest
 from django.core.exceptions import ValidationError
+from django.test import Client
+from django.urls import reverse
 
 from accounts.errors import ApplicationError
+from caseload.plans.models import SchoolClass
 from schedule.class_hour import services
 from schedule.class_hour.models import Routine, RoutinePart
 from tests.api import Api
@@ -146,3 +151,41 @@ def test_by_the_api_from_nothing_to_a_routine(cast: Cast, lesson: Lesson) -> Non
     api.get(f"routines/{made['id']}/", expect=404)
     assert api.post(f"routines/{made['id']}/bring-back/", expect=200)["name"] == "Pool day"
     Api(cast.coordinator).post("routines/", expect=400, name="Whose?")
+
+
+def test_a_coordinator_chooses_the_teacher_before_students_and_classes(cast: Cast) -> None:
+    """A district has thousands; who is chosen already stays, and nobody else's are taken."""
+    client, address = Client(), reverse("routine_new")
+    client.force_login(cast.coordinator)
+
+    def offered(answer: Any) -> tuple[set[int], set[int]]:
+        fields = answer.context["form"].fields
+        students, classes = fields["students"].queryset, fields["school_class"].queryset
+        return {one.pk for one in students}, {one.pk for one in classes}
+
+    south = SchoolClass.objects.create(building=cast.south, code="RM9", name="Room 9")
+    assert offered(client.get(address)) == (set(), set())
+    assert offered(client.get(address, {"teacher": "x"})) == (set(), set())
+    assert offered(client.get(address, {"teacher": cast.stranger.pk})) == (set(), set())
+    assert offered(client.get(address, {"teacher": cast.teacher.pk})) == ({cast.student.pk}, {cast.room4.pk})
+    values = {"teacher": cast.teacher.pk, "name": "Pool day"}
+    for wrong in ({"students": [cast.mates_student.pk]}, {"school_class": south.pk}):
+        assert client.post(address, {**values, **wrong}).status_code == 422
+    assert not Routine.objects.filter(name="Pool day").exists()
+    assert client.post(address, {**values, "students": [cast.student.pk]}).status_code == 302
+    routine = Routine.objects.get(name="Pool day")
+    # Another teacher's from now on: the group stays among those who can be ticked.
+    change = reverse("routine_change", args=[routine.pk])
+    kept = {"teacher": cast.mate.pk, "name": "Pool day", "students": [cast.student.pk]}
+    assert client.post(change, kept).status_code == 302
+    both = {cast.student.pk, cast.mates_student.pk}
+    assert offered(client.get(change)) == (both, {south.pk})
+
+
+def test_a_teachers_form_offers_the_own(cast: Cast) -> None:
+    """As before: the own students, and classes of every school."""
+    client = Client()
+    client.force_login(cast.teacher)
+    form = client.get(reverse("routine_new")).context["form"]
+    assert [one.pk for one in form.fields["students"].queryset] == [cast.student.pk]
+    assert "teacher" not in form.fields
