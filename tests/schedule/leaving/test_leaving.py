@@ -244,14 +244,20 @@ def test_what_the_colleague_had_of_a_student_before_stays(ground: Cast) -> None:
     assert providers(own.service_id, DAY) == ["mate"]
 
 
+def way_back(row: TeacherLeave) -> AuditEntry:
+    """The entry of a leave's hand-over back."""
+    assert row.returned is not None
+    return AuditEntry.objects.get(pk=row.returned)
+
+
 def test_a_way_back_that_was_taken_back_elsewhere_can_be_mended(ground: Cast) -> None:
     """The page of hand-overs lists those of a leave, too."""
     row = arranged(ground)
-    caseload_hand_over_undo(actor=ground.coordinator, entry=AuditEntry.objects.get(pk=row.returned))
+    caseload_hand_over_undo(actor=ground.coordinator, entry=way_back(row))
     assert serving(LAST + ONE_DAY) == WITH_MATE
     leave_last_day_change(actor=ground.coordinator, row=row, last_day=LAST - ONE_DAY)
     assert serving(LAST) == WITH_TODAY
-    caseload_hand_over_undo(actor=ground.coordinator, entry=AuditEntry.objects.get(pk=row.returned))
+    caseload_hand_over_undo(actor=ground.coordinator, entry=way_back(row))
     leave_take_back(actor=ground.coordinator, row=row)
     assert serving(DAY) == serving(LAST + ONE_DAY) == WITH_TODAY
     assert not TeacherLeave.objects.exists()
