@@ -24,6 +24,7 @@ MANY = A_PAGE + 5
 
 MONTH = "One teacher's month, signed and printed whole: as long as the caseload."
 WHOLE = "A report, read and printed whole, whose lines add up to its last."
+YEAR = "A line for each building of the district, or for each student of one building, said in one form."
 LONGER: dict[str, str] = {
     "manual": "The contents of the manual, which don't grow with a district.",
     "log_month": MONTH,
@@ -35,6 +36,11 @@ LONGER: dict[str, str] = {
     "report_district": WHOLE,
     "api:report_district": WHOLE,
     "api:workload": WHOLE,
+    "next_year": YEAR,
+    "next_year_missing": YEAR,
+    "next_year_building": YEAR,
+    "next_year_start": YEAR,
+    "api:next-year-standing": YEAR,
     "api:drive_times": "A table between the buildings that are named; all of them where none is.",
 }
 """Pages and operations whose lists may be longer, with the reason."""
