@@ -9,9 +9,10 @@ from typing import Any
 
 from django.db import DatabaseError, connection, transaction
 from django.db.migrations.loader import MigrationLoader
+from django.db.models import Q
 
 from accounts.errors import ApplicationError
-from accounts.models import District
+from accounts.models import District, Person
 from accounts.services import audit_write
 from config.backup.archive import new_file
 from config.backup.contents import moment_words
@@ -96,7 +97,8 @@ def district_take_in(*, path: Path, now: dt.datetime) -> DistrictManifest:
         last_numbers_set(
             {one.model: manifest.tables[one.label].last_number for one in district_tables() if numbered(one.model)}
         )
-        district = District.objects.get()
+        district = _one_district(archive)
+        _flags_require(archive)
         for table in district_tables():
             _same_require(archive, table, district, manifest)
         jobs_stop_all()
@@ -186,6 +188,19 @@ def _keys_require(archive: zipfile.ZipFile) -> None:
         connection.check_constraints()
     except DatabaseError as error:
         raise _refused(archive, "a key leads nowhere", error) from error
+
+
+def _one_district(archive: zipfile.ZipFile) -> District:
+    districts = list(District.objects.all()[:2])
+    if len(districts) != 1:
+        raise altered(archive, "accounts.District", "it doesn't name one district")
+    return districts[0]
+
+
+def _flags_require(archive: zipfile.ZipFile) -> None:
+    """Django grants every right to whom it calls a superuser; this program says so of nobody."""
+    if Person.objects.filter(Q(is_superuser=True) | Q(is_staff=True)).exists():
+        raise altered(archive, "accounts.Person", "somebody in it has every right, which nobody has here")
 
 
 def _refused(archive: zipfile.ZipFile, what: str, error: DatabaseError) -> ApplicationError:

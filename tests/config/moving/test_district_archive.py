@@ -217,6 +217,22 @@ def _without(name: str) -> Callable[[dict[str, bytes]], Mapping[str, bytes]]:
     return lambda held: {one: content for one, content in held.items() if one != name}
 
 
+def _twice(name: str) -> Callable[[dict[str, bytes]], Mapping[str, bytes]]:
+    """The first row again, with a number and a name of its own, as somebody writes it who knows of the manifest."""
+
+    def change(held: dict[str, bytes]) -> Mapping[str, bytes]:
+        row = json.loads(held[name].splitlines()[0])
+        other = json.dumps({**row, "id": 99, "name": "Fallow County"}, separators=(",", ":")).encode()
+        found = {**held, name: held[name] + other + b"\n"}
+        manifest = json.loads(found["manifest.json"])
+        told = manifest["tables"][name.removeprefix("tables/").removesuffix(".jsonl")]
+        told["rows"] += 1
+        told["sha256"] = hashlib.sha256(found[name]).hexdigest()
+        return {**found, "manifest.json": json.dumps(manifest).encode()}
+
+    return change
+
+
 STUDENTS, PEOPLE = "tables/caseload.Student.jsonl", "tables/accounts.Person.jsonl"
 DAMAGES = {
     "a row edited": (_edited(STUDENTS, b'"grade":"', b'"grade":"1'), "rows aren't those that were written"),
@@ -228,6 +244,10 @@ DAMAGES = {
     "a key that leads nowhere": (
         _with_its_digest(STUDENTS, b'"building_id":', b'"building_id":99'), "can't be taken into this database",
     ),
+    "somebody with every right": (
+        _with_its_digest(PEOPLE, b'"is_superuser":false', b'"is_superuser":true'), "somebody in it has every right",
+    ),
+    "two districts": (_twice("tables/accounts.District.jsonl"), "it doesn't name one district"),
     "the same name twice": (
         _with_its_digest(PEOPLE, b'"username":"coordinator"', b'"username":"teacher"'), "can't be taken into",
     ),
