@@ -37,6 +37,14 @@ class ScopedQuerySet[M: models.Model](models.QuerySet[M]):
         return self
 
 
+class ForCoordinatorsQuerySet[M: models.Model](ScopedQuerySet[M]):
+    """The district's for a coordinator, none for anybody else."""
+
+    def narrowed_for(self, viewer: Person) -> Self:
+        """All of it, or nothing."""
+        return self if viewer.is_coordinator else self.none()
+
+
 class DistrictRow(models.Model):
     """Base of every row that belongs to a district."""
 

@@ -1,7 +1,5 @@
 """What a teacher is employed for, what was asked about who serves whom, and each proposal that was found."""
 
-from typing import Self
-
 from django.core.exceptions import ValidationError
 from django.core.serializers.json import DjangoJSONEncoder
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -9,18 +7,10 @@ from django.db import models
 from django.db.models import F, Q
 
 from accounts.dates import date_words
-from accounts.models import District, DistrictRow, Person, ScopedQuerySet
+from accounts.models import District, DistrictRow, ForCoordinatorsQuerySet, Person, ScopedQuerySet
 from caseload.plans.models import Student
 from jobs.models import Job
 from travel.places.models import Building
-
-
-class ForCoordinatorsQuerySet[M: models.Model](ScopedQuerySet[M]):
-    """The district's for a coordinator, none for anybody else."""
-
-    def narrowed_for(self, viewer: Person) -> Self:
-        """All of it, or nothing."""
-        return self if viewer.is_coordinator else self.none()
 
 
 class TeacherPost(DistrictRow):

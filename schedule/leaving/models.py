@@ -1,22 +1,12 @@
 """Who has the students of a teacher who leaves or is away for weeks."""
 
-from typing import Self
-
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
 from accounts.dates import date_words, span_words
-from accounts.models import DistrictRow, Person, ScopedQuerySet
+from accounts.models import DistrictRow, ForCoordinatorsQuerySet, Person
 from caseload.plans.models import Student
-
-
-class ForTheDistrictQuerySet[M: models.Model](ScopedQuerySet[M]):
-    """The district's for a coordinator, none for anybody else."""
-
-    def narrowed_for(self, viewer: Person) -> Self:
-        """All of it, or nothing."""
-        return self if viewer.is_coordinator else self.none()
 
 
 class TeacherLeave(DistrictRow):
@@ -41,7 +31,7 @@ class TeacherLeave(DistrictRow):
     handed = models.PositiveBigIntegerField(help_text="The entry of the hand-over there.")
     returned = models.PositiveBigIntegerField(null=True, blank=True, help_text="The entry of the hand-over back.")
 
-    objects = ForTheDistrictQuerySet["TeacherLeave"].as_manager()
+    objects = ForCoordinatorsQuerySet["TeacherLeave"].as_manager()
 
     class Meta:
         verbose_name = "leave"

@@ -16,7 +16,7 @@ from django.db.models import Max
 from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Person
-from accounts.services import NOT_YOUR_ROLE, audit_write, district_of, permission_require
+from accounts.services import audit_write, district_of, permission_require
 from caseload.plans.models import ServiceLine, Student
 from caseload.plans.services import caseload_hand_over, caseload_hand_overs_undo
 from schedule.leaving.models import TeacherLeave
@@ -45,7 +45,7 @@ def leave_arrange(
     Without `students` all go whom the teacher has or serves on that day. Several leaves of the same days share the
     students out among several colleagues.
     """
-    _coordinator_require(actor)
+    permission_require(actor, PERMISSION)
     row = TeacherLeave(
         district=district_of(teacher), teacher=teacher, receiver=receiver, first_day=first_day, last_day=last_day
     )
@@ -123,7 +123,7 @@ def leave_last_day_change(*, actor: Person, row: TeacherLeave, last_day: dt.date
 
     Raises ``ApplicationError`` (``for_good``) for a teacher who left.
     """
-    _coordinator_require(actor)
+    permission_require(actor, PERMISSION)
     if row.last_day is None or row.returned is None:
         raise ApplicationError(FOR_GOOD, code="for_good")
     before = row.last_day
@@ -140,18 +140,12 @@ def leave_last_day_change(*, actor: Person, row: TeacherLeave, last_day: dt.date
 
 def leave_take_back(*, actor: Person, row: TeacherLeave) -> None:
     """The teacher isn't away after all: both hand-overs are taken back, or none."""
-    _coordinator_require(actor)
+    permission_require(actor, PERMISSION)
     with transaction.atomic():
         entries = [pk for pk in (row.returned, row.handed) if pk is not None]
         caseload_hand_overs_undo(actor=actor, entries=entries)
         audit_write(actor=actor, district=row.district, action="leave_take_back", row=row)
         row.delete()
-
-
-def _coordinator_require(actor: Person) -> None:
-    permission_require(actor, PERMISSION)
-    if not actor.is_coordinator:
-        raise ApplicationError(NOT_YOUR_ROLE, code="not_for_your_role", status=403)
 
 
 def _back(actor: Person, row: TeacherLeave, students: Collection[Student]) -> int | None:

@@ -1,7 +1,6 @@
 """The draft of a school year: what is said of it so far. Nothing else of the program reads these tables."""
 
 import datetime as dt
-from typing import Self
 
 from django.core.exceptions import ValidationError
 from django.core.serializers.json import DjangoJSONEncoder
@@ -9,7 +8,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from accounts.dates import date_words
-from accounts.models import District, DistrictRow, Person, ScopedQuerySet
+from accounts.models import District, DistrictRow, ForCoordinatorsQuerySet, Person, ScopedQuerySet
 from caseload.plans.grades import GRADE_CHOICES
 from caseload.plans.models import SchoolClass, Student
 from caseload.plans.models.school_class import validate_grades
@@ -17,14 +16,6 @@ from schedule.calendar.models import CalendarEntry, SchoolYear
 from travel.places.models import Building
 
 ONE_DAY = dt.timedelta(days=1)
-
-
-class YearDraftQuerySet(ScopedQuerySet["NextYear"]):
-    """The district's for a coordinator, none for anybody else."""
-
-    def narrowed_for(self, viewer: Person) -> Self:
-        """All of it, or nothing."""
-        return self if viewer.is_coordinator else self.none()
 
 
 class OfYearDraftQuerySet[M: models.Model](ScopedQuerySet[M]):
@@ -59,7 +50,7 @@ class NextYear(DistrictRow):
     )
     written = models.JSONField(default=dict, blank=True, editable=False, encoder=DjangoJSONEncoder)
 
-    objects = YearDraftQuerySet.as_manager()
+    objects = ForCoordinatorsQuerySet["NextYear"].as_manager()
 
     class Meta:
         verbose_name = "next year"
