@@ -9,13 +9,12 @@ from schedule.calendar.calendars import (
     MONDAY_TO_FRIDAY,
     BellDefaults,
     CalendarError,
-    Rotation,
     SchoolDay,
     SpecialDays,
-    cycle_positions,
     dates_between,
     day_key,
 )
+from schedule.calendar.rotations import Rotation, cycle_positions
 
 
 class SchoolDays(Mapping[date, SchoolDay]):

@@ -13,8 +13,8 @@ from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_change
 from caseload.plans.models import SchoolClass
 from schedule.calendar.forms import BellRuleForm, ClassMeetingForm, DayRotationForm, SpaceFreeTimeForm
 from schedule.calendar.models import BellRule, BellSchedule, ClassMeeting, DayRotation, SpaceFreeTime
+from schedule.calendar.selectors.rotations import labels_of
 from schedule.calendar.services import records
-from schedule.calendar.services.rules import rotation_labels
 from travel.places.models import Building, Space
 from travel.places.pages.buildings import building_crumbs, building_page
 
@@ -32,7 +32,7 @@ def building_detail(request: HttpRequest, pk: int) -> HttpResponse:
         "spaces": building.spaces.prefetch_related("free_times"),
         "bells": building.bell_schedules.prefetch_related("periods"),
         "rotation": rotation,
-        "labels": rotation_labels(rotation) if rotation is not None else (),
+        "labels": labels_of(rotation) if rotation is not None else (),
         "bell_rules": building.bell_rules.select_related("schedule"),
         "classes": building.classes.prefetch_related(
             Prefetch("meetings", queryset=ClassMeeting.objects.select_related("space")), "day_times"

@@ -16,19 +16,16 @@ from schedule.calendar.calendars import (
     BellDefaults,
     CalendarError,
     EntryKind,
-    Rotation,
-    RotationKind,
-    RotationPractice,
     SchoolDay,
     SpecialDays,
-    group_cycles,
-    numbered_labels,
 )
 from schedule.calendar.day_words import NamedDays, parts_of, read_part
 from schedule.calendar.laid_out import lay_out_days
 from schedule.calendar.models import BellPeriod, BellRule, DayRotation, SchoolYear
 from schedule.calendar.models import BellSchedule as BellScheduleRow
 from schedule.calendar.models import CalendarEntry as CalendarEntryRow
+from schedule.calendar.rotations import Rotation, RotationKind, group_cycles
+from schedule.calendar.selectors.rotations import ROTATIONS, rotation_of
 from schedule.calendar.starts import DayFacts
 from travel.places.models import Building
 
@@ -40,7 +37,6 @@ YEARS = SqlOnce(
 BELLS = SqlOnce(lambda buildings: BellScheduleRow.objects.filter(building__in=buildings))
 PERIODS = SqlOnce(lambda buildings: BellPeriod.objects.filter(schedule__building__in=buildings))
 RULES = SqlOnce(lambda buildings: BellRule.objects.filter(building__in=buildings).select_related("schedule"))
-ROTATIONS = SqlOnce(lambda buildings: DayRotation.objects.filter(building__in=buildings))
 ENTRIES = SqlOnce(
     lambda district, first, last: CalendarEntryRow.objects.filter(
         district=district, first_date__lte=last, last_date__gte=first
@@ -200,22 +196,6 @@ def _bells_of(row: BellScheduleRow, periods: Iterable[BellPeriod]) -> Bells:
 
 def _grades(text: str) -> frozenset[str]:
     return read_grades(text) if text else frozenset()
-
-
-def rotation_of(row: DayRotation | None) -> Rotation:
-    """A rotation's row as the pure thing; raises ``CalendarError``."""
-    if row is None or row.kind == DayRotation.Kind.WEEKDAY:
-        return Rotation()
-    written = tuple(label.strip() for label in row.labels.split(",") if label.strip())
-    usual = ("A", "B") if row.kind == DayRotation.Kind.AB_WEEKS else numbered_labels(row.length or 2)
-    labels = written or usual
-    return Rotation(
-        RotationKind(row.kind),
-        labels,
-        RotationPractice(row.practice),
-        row.anchor_date,
-        row.anchor_label or labels[0],
-    )
 
 
 def _bell_defaults(schedules: Iterable[BellScheduleRow], rules: list[BellRule], rotation: Rotation) -> BellDefaults:

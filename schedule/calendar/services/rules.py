@@ -10,7 +10,7 @@ from caseload.plans.enrollments import buildings_between
 from caseload.plans.grades import read_grades
 from caseload.plans.models import ServiceLine, StudentHold, enrollments_of, stays_of
 from schedule.calendar.bells import Period, PeriodKind, find_bell_problems
-from schedule.calendar.calendars import CalendarError, Rotation, RotationKind, RotationPractice, numbered_labels
+from schedule.calendar.calendars import CalendarError
 from schedule.calendar.day_words import NamedDays, may_fall_together, parts_of, read_part
 from schedule.calendar.models import (
     BellPeriod,
@@ -22,6 +22,7 @@ from schedule.calendar.models import (
     SchoolYear,
     SpaceFreeTime,
 )
+from schedule.calendar.selectors.rotations import labels_at, labels_of, rotation_of
 from travel.places.models import Building
 
 type TimedRow = StudentHold | ClassMeeting | SpaceFreeTime
@@ -32,33 +33,17 @@ def minutes_of(time: Any) -> int:
     return int(time.hour) * 60 + int(time.minute)
 
 
-def rotation_labels(rotation: DayRotation) -> tuple[str, ...]:
-    """The labels in order, with the usual ones where the row gives none."""
-    given = tuple(label.strip() for label in rotation.labels.split(",") if label.strip())
-    if given or rotation.kind == DayRotation.Kind.WEEKDAY:
-        return given
-    if rotation.kind == DayRotation.Kind.AB_WEEKS:
-        return ("A", "B")
-    return numbered_labels(rotation.length or 0)
-
-
 def rotation_counts(row: DayRotation, values: Mapping[str, Any]) -> dict[str, str]:
-    """The labels fit the length, and the known day carries one of them (schedule.calendar.calendars.Rotation)."""
+    """The labels fit the length, and the known day carries one of them (schedule.calendar.rotations.Rotation)."""
     del values
-    labels = rotation_labels(row)
+    labels = labels_of(row)
     if row.kind == DayRotation.Kind.CYCLE and len(labels) != row.length:
         return {
             "labels": f"{len(labels)} labels for a cycle of {row.length} days. "
             "Write one for each day, or none at all for Day 1, Day 2, …"
         }
     try:
-        Rotation(
-            kind=RotationKind(row.kind),
-            labels=labels,
-            practice=RotationPractice(row.practice),
-            anchor=row.anchor_date,
-            anchor_label=(row.anchor_label or next(iter(labels), "")) if labels else "",
-        )
+        rotation_of(row)
     except CalendarError as error:
         return {"anchor_label" if labels else "labels": str(error)}
     return {}
@@ -75,12 +60,6 @@ def days_problem(days: str, building: Building) -> str:
         f"“{unknown[0]}” isn't a day at {building}. Use Mon, Tue, Wed, Thu, Fri, Mon-Thu{usable}, or a weekday "
         "of the month such as first Wed or last Fri, with commas."
     )
-
-
-def labels_at(building: Building) -> tuple[str, ...]:
-    """The labels of a building's rotation; none where its days don't rotate."""
-    rotation = DayRotation.objects.filter(building=building).first()
-    return rotation_labels(rotation) if rotation is not None else ()
 
 
 def period_names(building: Building) -> list[str]:

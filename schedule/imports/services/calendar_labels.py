@@ -7,7 +7,8 @@ from accounts.models import District
 from schedule.calendar.models import DayRotation
 from schedule.calendar.published.labels import bare, difference_words, differences
 from schedule.calendar.published.reading import CalendarPreview
-from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, rotation_of, school_year_of
+from schedule.calendar.selectors.rotations import labels_of
+from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, school_year_of
 from travel.places.models import Building
 
 NO_ROTATION = (
@@ -27,7 +28,7 @@ def label_notes(district: District, building: Building | None, read: CalendarPre
     schools = [
         row.building
         for row in rows.select_related("building__district").order_by("building__name")
-        if named & set(map(bare, rotation_of(row).labels))
+        if named & set(map(bare, labels_of(row)))
     ]
     if not schools:
         return [NO_ROTATION]

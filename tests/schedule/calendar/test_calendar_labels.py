@@ -4,13 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from schedule.calendar.calendars import (
-    BellDefaults,
-    EntryKind,
-    Rotation,
-    RotationKind,
-    SpecialDays,
-)
+from schedule.calendar.calendars import BellDefaults, EntryKind, SpecialDays
 from schedule.calendar.laid_out import lay_out_days
 from schedule.calendar.published.labels import (
     DayLabel,
@@ -20,6 +14,7 @@ from schedule.calendar.published.labels import (
     differences,
     label_of,
 )
+from schedule.calendar.rotations import Rotation, RotationKind
 from tests.schedule.calendar.test_school_calendar import event, read
 
 MONDAY = date(2026, 9, 14)

@@ -13,17 +13,13 @@ from schedule.calendar.calendars import (
     BellDefaults,
     CalendarError,
     EntryKind,
-    Rotation,
-    RotationKind,
-    RotationPractice,
     SchoolDay,
     SpecialDays,
     dates_between,
-    group_cycles,
-    numbered_labels,
     school_days,
 )
 from schedule.calendar.laid_out import lay_out_days
+from schedule.calendar.rotations import Rotation, RotationKind, RotationPractice, group_cycles, numbered_labels
 
 # Monday to Friday of two weeks without a United States holiday.
 MON, TUE, WED, THU, FRI, SAT, SUN = (date(2026, 9, 14) + timedelta(days=n) for n in range(7))

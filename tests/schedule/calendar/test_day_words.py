@@ -6,9 +6,10 @@ import datetime as dt
 import pytest
 from dateutil import rrule
 
-from schedule.calendar.calendars import BellDefaults, Rotation, RotationKind
+from schedule.calendar.calendars import BellDefaults
 from schedule.calendar.day_words import NamedDays, days_name, may_fall_together, read_part
 from schedule.calendar.laid_out import lay_out_days
+from schedule.calendar.rotations import Rotation, RotationKind
 
 pytestmark = pytest.mark.core
 FIRST, LAST = dt.date(2026, 8, 1), dt.date(2028, 7, 31)
