@@ -26,6 +26,7 @@ from schedule.leaving.services import (
     leave_arrange,
     leave_foreseen,
     leave_last_day_change,
+    leave_last_day_foreseen,
     leave_take_back,
 )
 
@@ -124,15 +125,27 @@ class LeaveViewSet(ReadViewSet[TeacherLeave]):
     @action(detail=True, methods=["post"], url_path="last-day")
     def last_day(self, request: Request, pk: int) -> Response:
         """Back sooner or later than was said."""
-        row, body = self.get_object(), LeaveLastDaySerializer(data=request.data)
-        body.is_valid(raise_exception=True)
-        changed = leave_last_day_change(actor=actor_of(request), row=row, **body.validated_data)
-        return Response(self.get_serializer(changed).data)
+        row = self.get_object()
+        leave_last_day_change(actor=actor_of(request), row=row, **self._last_day_asked(request))
+        return Response(self.get_serializer(row).data)
+
+    @extend_schema(request=LeaveLastDaySerializer, responses=LeaveEffectsSerializer)
+    @action(detail=True, methods=["post"], url_path="last-day-effects")
+    def last_day_effects(self, request: Request, pk: int) -> Response:
+        """What another last day would do, to leaves of the same students too. Nothing is saved."""
+        row = self.get_object()
+        told = leave_last_day_foreseen(actor=actor_of(request), row=row, **self._last_day_asked(request))
+        return Response(LeaveEffectsSerializer({"effects": told}).data)
 
     def destroy(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """Take both hand-overs back."""
         leave_take_back(actor=actor_of(request), row=self.get_object())
         return Response(status=status.HTTP_204_NO_CONTENT)
+
+    def _last_day_asked(self, request: Request) -> dict[str, Any]:
+        body = LeaveLastDaySerializer(data=request.data)
+        body.is_valid(raise_exception=True)
+        return dict(body.validated_data)
 
     def _asked(self, request: Request) -> dict[str, Any]:
         body = ArrangeLeaveSerializer(data=request.data, context=self.get_serializer_context())

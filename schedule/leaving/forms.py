@@ -1,5 +1,6 @@
 """The form of a teacher who leaves or is away."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -45,8 +46,10 @@ class LeavingForm(forms.Form):
 
 
 class LastDayForm(forms.Form):
-    """Another last day away."""
+    """Another last day away, and what it would do once that was asked."""
 
+    effects: Sequence[str] = ()
+    effects_seen = ""
     last_day = DateField(widget=DateInput, label="Last day away")
 
 

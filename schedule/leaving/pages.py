@@ -1,12 +1,15 @@
 """A teacher leaves or is away for weeks: what waits, who takes the students, when they go back, on one page."""
 
 import datetime as dt
+from collections.abc import Mapping
+from functools import partial
+from types import MappingProxyType
 from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -25,6 +28,7 @@ from schedule.leaving.services import (
     leave_arrange,
     leave_foreseen,
     leave_last_day_change,
+    leave_last_day_foreseen,
     leave_take_back,
 )
 from schedule.trips.pages.month import month_page
@@ -61,7 +65,7 @@ def leaving_teacher(request: HttpRequest, teacher: int) -> HttpResponse:
     viewer = viewer_of(request)
     row = find_teacher(viewer, teacher)
     day = date_in(request, "first_day") or today_of(viewer)
-    form = _form(request, viewer, row, day)
+    form = _form(request.POST or None, viewer, row, day)
     if request.method == "POST" and form.is_valid():
         values = {"actor": viewer, "teacher": row, **form.cleaned_data}
         try:
@@ -86,10 +90,10 @@ def leaving_page(teacher: Person, first_day: dt.date) -> str:
     return reverse("leaving_teacher", args=[teacher.pk]) + query(first_day=first_day.isoformat())
 
 
-def _form(request: HttpRequest, viewer: Person, teacher: Person, day: dt.date) -> LeavingForm:
+def _form(sent: QueryDict | None, viewer: Person, teacher: Person, day: dt.date) -> LeavingForm:
     """Whoever is with the teacher on the day of the address can be chosen, and colleagues who are there then."""
     return LeavingForm(
-        request.POST or None,
+        sent,
         receivers=teachers_to_share(viewer, day).exclude(pk=teacher.pk),
         students=students_still(viewer, teacher, day).order_by("last_name", "first_name", "pk"),
         initial={"first_day": day},
@@ -104,22 +108,28 @@ def _refuse(form: LeavingForm, error: ValidationError) -> None:
 
 
 def _shown(
-    request: HttpRequest, viewer: Person, teacher: Person, day: dt.date, form: LeavingForm, **more: Any
+    request: HttpRequest,
+    viewer: Person,
+    teacher: Person,
+    day: dt.date,
+    form: LeavingForm,
+    changing: Mapping[int, LastDayForm] = MappingProxyType({}),
+    **more: Any,
 ) -> HttpResponse:
+    """The page. `changing`: forms of leaves, by their ids, that somebody has filled in."""
     found = leaving_of(viewer, teacher, day)
     context = {
         "leaving": found,
         "before": [(one, _address(teacher, one)) for one in found.before],
         "after": [(one, _address(teacher, one)) for one in found.after],
-        "arranged": [
-            (one, LastDayForm(initial={"last_day": one.last_day}, auto_id=f"{one.pk}_%s")) for one in found.arranged
-        ],
+        "arranged": [(one, changing.get(one.pk) or _last_day_form(one)) for one in found.arranged],
         "form": form,
         "teacher": teacher,
         "crumbs": [(ABOVE[0], reverse(ABOVE[1]))],
         **more,
     }
-    return render(request, "schedule/leaving/teacher.html", context, status=422 if form.errors else 200)
+    refused = form.errors or any(one.errors for one in changing.values())
+    return render(request, "schedule/leaving/teacher.html", context, status=422 if refused else 200)
 
 
 def _address(teacher: Person, one: LeavingWait) -> str:
@@ -131,23 +141,38 @@ def _address(teacher: Person, one: LeavingWait) -> str:
     return reverse(AT[one.about]) + query(teacher=teacher.pk)
 
 
+def _last_day_form(row: TeacherLeave, sent: QueryDict | None = None) -> LastDayForm:
+    return LastDayForm(sent, initial={"last_day": row.last_day}, auto_id=f"{row.pk}_%s")
+
+
 @require_POST
 @permission_required(PERMISSION, raise_exception=True)
 def leave_last_day(request: HttpRequest, pk: int) -> HttpResponse:
-    """Back sooner or later than was said."""
+    """Back sooner or later than was said: shown before it is saved."""
     viewer = viewer_of(request)
     row = leave_get(viewer, pk)
-    form = LastDayForm(request.POST)
-    if form.is_valid():
-        day = form.cleaned_data["last_day"]
-        do_and_say(
-            request,
-            lambda: leave_last_day_change(actor=viewer, row=row, last_day=day),
-            "Saved: the students go back on the day after.",
-        )
-    else:
-        messages.error(request, "Give the last day away as a date.")
-    return redirect(leaving_page(row.teacher, row.first_day))
+    teacher, day = row.teacher, row.first_day
+    form = _last_day_form(row, request.POST)
+    asked = partial(_shown, request, viewer, teacher, day, _form(None, viewer, teacher, day), {row.pk: form})
+    if not form.is_valid():
+        return asked()
+    values = {"actor": viewer, "row": row, "last_day": form.cleaned_data["last_day"]}
+    try:
+        form.effects = told = leave_last_day_foreseen(**values)
+        form.effects_seen = effects_digest(told)
+        if request.POST.get("effects_seen") != form.effects_seen:
+            return asked()
+        leave_last_day_change(**values)
+    except ValidationError as error:
+        form.add_error("last_day", error.messages)
+        return asked()
+    except ApplicationError as error:
+        if error.status in {403, 404}:
+            raise
+        form.add_error("last_day", error.message)
+        return asked()
+    messages.success(request, "Saved: the students go back on the day after.")
+    return redirect(leaving_page(teacher, day))
 
 
 @require_POST
@@ -157,9 +182,10 @@ def leave_taking_back(request: HttpRequest, pk: int) -> HttpResponse:
     viewer = viewer_of(request)
     row = leave_get(viewer, pk)
     teacher, day = row.teacher, row.first_day
-    do_and_say(
-        request,
-        lambda: leave_take_back(actor=viewer, row=row),
-        "Taken back: the students are where they were before.",
-    )
+    do_and_say(request, partial(_taken_back, request, viewer, row))
     return redirect(leaving_page(teacher, day))
+
+
+def _taken_back(request: HttpRequest, viewer: Person, row: TeacherLeave) -> None:
+    told = leave_take_back(actor=viewer, row=row)
+    messages.success(request, " ".join(["Taken back: the students are where they were before.", *told]))

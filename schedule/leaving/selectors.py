@@ -91,6 +91,19 @@ def leaves(viewer: Person) -> QuerySet[TeacherLeave]:
     return TeacherLeave.objects.visible_to(viewer).select_related("teacher", "receiver", "district")
 
 
+def leaves_in_turn(row: TeacherLeave) -> list[TeacherLeave]:
+    """Leaves that were arranged later and have students of this one, or of one of those, in their order."""
+    later = TeacherLeave.objects.filter(district=row.district_id, handed__gt=row.handed).order_by("handed")
+    students = {one.pk for one in row.students.all()}
+    found = []
+    for one in later.select_related("teacher", "receiver", "district").prefetch_related("students"):
+        mine = {each.pk for each in one.students.all()}
+        if mine & students:
+            found.append(one)
+            students |= mine
+    return found
+
+
 def students_still(viewer: Person, teacher: Person, day: dt.date) -> QuerySet[Student]:
     """Students whom the teacher has or serves on a day or later, but for those whom a leave gives to somebody then.
 
@@ -98,6 +111,7 @@ def students_still(viewer: Person, teacher: Person, day: dt.date) -> QuerySet[St
     """
     rows = students_to_hand_over(teacher, day).values("pk")
     lent = TeacherLeave.objects.filter(Q(last_day=None) | Q(last_day__gte=day), teacher=teacher, first_day__lte=day)
+    lent = lent.exclude(students=None)
     found = Student.objects.changeable_by(viewer).filter(pk__in=rows).exclude(pk__in=lent.values("students"))
     return found.select_related("building").distinct()
 

@@ -605,6 +605,7 @@ API: dict[str, Row] = {
     "api:leave-waiting": Row(post="CX"),
     "api:leave-detail": Row(get="C", delete="C", hidden="X", at={"pk": "leave"}),
     "api:leave-last-day": Row(post="C", hidden="X", at={"pk": "leave"}),
+    "api:leave-last-day-effects": Row(post="C", hidden="X", at={"pk": "leave"}),
     "api:assigning-run-list": Row(get="CX", post="CX"),
     "api:assigning-run-detail": Row(get="C", hidden="X", at={"pk": "assigning"}),
     "api:assigning-run-stop": Row(post="C", hidden="X", at={"pk": "assigning"}),

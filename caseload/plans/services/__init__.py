@@ -10,6 +10,7 @@ from caseload.plans.services.enrollments import (
     student_move,
 )
 from caseload.plans.services.handing_over import (
+    caseload_hand_back,
     caseload_hand_over,
     caseload_hand_over_undo,
     caseload_hand_overs_undo,
@@ -35,6 +36,7 @@ __all__ = [
     "READ_PARTS",
     "assignment_take_back",
     "caseload_assign",
+    "caseload_hand_back",
     "caseload_hand_over",
     "caseload_hand_over_undo",
     "caseload_hand_overs_undo",

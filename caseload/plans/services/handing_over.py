@@ -32,46 +32,76 @@ NOBODY = "None of these students is on this teacher's caseload or served by them
 
 
 def caseload_hand_over(
+    *, actor: Person, giver: Person, receiver: Person, students: Collection[Student], from_day: dt.date
+) -> AuditEntry:
+    """Give students and the services that `giver` provides to `receiver` from a day on; all before stays.
+
+    Of students who are on somebody else's caseload only the services go over. Returns the entry by which
+    `caseload_hand_over_undo` takes it back.
+    """
+    _givers_require(actor, giver, receiver)
+    with transaction.atomic():
+        entry = _hand_over(actor, giver, receiver, students, from_day, None)
+        if entry is None:
+            raise ValidationError({"students": NOBODY})
+    return entry
+
+
+def caseload_hand_back(
     *,
     actor: Person,
     giver: Person,
     receiver: Person,
     students: Collection[Student],
     from_day: dt.date,
-    back_from: int | None = None,
-) -> AuditEntry:
-    """Give students and the services that `giver` provides to `receiver` from a day on; all before stays.
+    entry: int,
+) -> AuditEntry | None:
+    """Give back from a day on what went over by an earlier hand-over, the entry of which has this id.
 
-    Of students who are on somebody else's caseload only the services go over. `back_from`: the id of the entry of
-    an earlier hand-over; what went over by it goes, and what `giver` had of these students before stays. Returns
-    the entry by which `caseload_hand_over_undo` takes it back.
+    What `giver` had of these students before stays. None: nothing of it is the giver's then, such as where another
+    hand-over says already who has the students on that day.
     """
+    _givers_require(actor, giver, receiver)
+    with transaction.atomic():
+        return _hand_over(actor, giver, receiver, students, from_day, _entry(entry))
+
+
+def _givers_require(actor: Person, giver: Person, receiver: Person) -> None:
     _coordinator_require(actor, giver, receiver)
     if giver == receiver:
         raise ValidationError({"receiver": SAME})
-    with transaction.atomic():
-        assigned, served = [], []
-        there = None if back_from is None else _entry(back_from)
-        lines = _lines_given(giver, from_day, there)
-        for student in students:
-            if caseload_teacher_on(student, from_day) == giver.pk and _went_over(student, there):
-                made = caseload_assign(actor=actor, student=student, teacher=receiver, from_day=from_day)
-                assigned.append(made.pk)
-            served += _services_give(actor, receiver, lines.filter(plan__student=student), from_day)
-        if not assigned and not served:
-            raise ValidationError({"students": NOBODY})
-        return audit_write(
-            actor=actor,
-            district=district_of(giver),
-            action=HAND_OVER,
-            row=giver,
-            changes={
-                "teacher": [giver.pk, receiver.pk],
-                "first_day": [None, from_day.isoformat()],
-                "assignments": [None, assigned],
-                "services": [None, served],
-            },
-        )
+
+
+def _hand_over(
+    actor: Person,
+    giver: Person,
+    receiver: Person,
+    students: Collection[Student],
+    from_day: dt.date,
+    there: AuditEntry | None,
+) -> AuditEntry | None:
+    """Hand over all that the giver has of these students, or only what went over by an entry."""
+    assigned, served = [], []
+    lines = _lines_given(giver, from_day, there)
+    for student in students:
+        if caseload_teacher_on(student, from_day) == giver.pk and _went_over(student, there):
+            made = caseload_assign(actor=actor, student=student, teacher=receiver, from_day=from_day)
+            assigned.append(made.pk)
+        served += _services_give(actor, receiver, lines.filter(plan__student=student), from_day)
+    if not assigned and not served:
+        return None
+    return audit_write(
+        actor=actor,
+        district=district_of(giver),
+        action=HAND_OVER,
+        row=giver,
+        changes={
+            "teacher": [giver.pk, receiver.pk],
+            "first_day": [None, from_day.isoformat()],
+            "assignments": [None, assigned],
+            "services": [None, served],
+        },
+    )
 
 
 def hand_over_foreseen(

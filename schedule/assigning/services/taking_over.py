@@ -4,8 +4,8 @@ Every hand-over is one of `caseload.plans.services`, so that nothing before the 
 """
 
 import datetime as dt
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from itertools import chain
 
 from django.core.exceptions import ValidationError
@@ -19,7 +19,7 @@ from accounts.selectors import today_of
 from accounts.services import audit_write
 from caseload.plans.enrollment.selectors import students_to_hand_over
 from caseload.plans.models import Student
-from caseload.plans.services import caseload_hand_over, caseload_hand_overs_undo
+from caseload.plans.services import caseload_hand_back, caseload_hand_over, caseload_hand_overs_undo
 from schedule.assigning.asking import NEW
 from schedule.assigning.bundled import hand_overs
 from schedule.assigning.models import AssigningProposal, AssigningRun
@@ -105,25 +105,36 @@ def proposal_taking_foreseen(
 
 def _hand(actor: Person, row: AssigningProposal, given: list[HandOver]) -> Iterator[AuditEntry]:
     """There on the first day, and back after an absence: what went over, not what the receiver had before."""
-    there = [_handed(actor, one, row.run.first_day) for one in given]
+    there = [_there(actor, one, row.run.first_day) for one in given]
     yield from there
     if row.run.question == AssigningRun.Question.AWAY and row.run.last_day is not None:
         for one, entry in zip(given, there, strict=True):
-            back = replace(one, giver=one.receiver, receiver=one.giver)
-            yield _handed(actor, back, row.run.last_day + DAY, entry.pk)
+            back = _back(actor, one, row.run.last_day + DAY, entry)
+            if back is not None:
+                yield back
 
 
-def _handed(actor: Person, one: HandOver, day: dt.date, back_from: int | None = None) -> AuditEntry:
-    giver, receiver = one.giver, one.receiver
+def _there(actor: Person, one: HandOver, day: dt.date) -> AuditEntry:
+    people = {"giver": one.giver, "receiver": one.receiver}
+    return _told(
+        lambda: caseload_hand_over(actor=actor, **people, students=one.students, from_day=day), **people, day=day
+    )
+
+
+def _back(actor: Person, one: HandOver, day: dt.date, there: AuditEntry) -> AuditEntry | None:
+    people = {"giver": one.receiver, "receiver": one.giver}
+    students = one.students
+    return _told(
+        lambda: caseload_hand_back(actor=actor, **people, students=students, from_day=day, entry=there.pk),
+        **people,
+        day=day,
+    )
+
+
+def _told[T](act: Callable[[], T], *, giver: Person, receiver: Person, day: dt.date) -> T:
+    """Do it, or say between whom it is refused."""
     try:
-        return caseload_hand_over(
-            actor=actor,
-            giver=giver,
-            receiver=receiver,
-            students=one.students,
-            from_day=day,
-            back_from=back_from,
-        )
+        return act()
     except ValidationError as error:
         message = f"{giver} to {receiver} from {date_words(day)}: {' '.join(error.messages)}"
         raise ApplicationError(message, code="hand_over_refused") from error

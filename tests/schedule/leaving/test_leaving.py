@@ -182,8 +182,16 @@ def test_the_page_shows_saves_changes_and_takes_back(ground: Cast) -> None:
     assert "Teacher Vey is away, October 5, 2026 to December 27, 2026" in page(ground.coordinator, "leaving")
     row = TeacherLeave.objects.get()
     sooner = LAST - dt.timedelta(weeks=2)
-    client.post(reverse("leave_last_day", args=[row.pk]), {"last_day": str(sooner)})
+    change = reverse("leave_last_day", args=[row.pk])
+    asked = client.post(change, {"last_day": str(sooner)})
+    assert "From December 14, 2026 they are with Teacher Vey again." in asked.content.decode()
+    assert serving(sooner + ONE_DAY) == WITH_MATE
+    seen = asked.context["arranged"][0][1].effects_seen
+    client.post(change, {"last_day": str(sooner), "effects_seen": seen})
     assert serving(sooner + ONE_DAY) == WITH_TODAY
+    refused = client.post(change, {"last_day": str(DAY - ONE_DAY)})
+    assert refused.status_code == 422
+    assert "The last day away is before the first." in refused.content.decode()
     back = client.post(reverse("leave_take_back", args=[row.pk]), follow=True).content.decode()
     assert "Taken back" in back
     assert serving(DAY) == WITH_TODAY
@@ -210,6 +218,9 @@ def test_the_api_does_what_the_page_does(ground: Cast) -> None:
     assert len(made["students"]) == 3
     assert serving(DAY) == WITH_MATE
     sooner = LAST - dt.timedelta(weeks=2)
+    effects = api.post(f"leaves/{made['id']}/last-day-effects/", expect=200, last_day=str(sooner))["effects"]
+    assert effects == ["From December 14, 2026 they are with Teacher Vey again."]
+    assert serving(sooner + ONE_DAY) == WITH_MATE
     assert api.post(f"leaves/{made['id']}/last-day/", expect=200, last_day=str(sooner))["last_day"] == str(sooner)
     assert serving(sooner + ONE_DAY) == WITH_TODAY
     api.delete(f"leaves/{made['id']}/")
