@@ -52,7 +52,7 @@ class StudentNextYearSerializer(serializers.Serializer[Any]):
     lacks = serializers.SerializerMethodField()
 
     def get_lacks(self, one: StudentLine) -> list[str]:
-        """``leaves``, ``building``, ``class``, ``plan``, ``teacher``."""
+        """``leaves``, ``building``, ``class``, ``summer`` (the plan ends then), ``plan``, ``teacher``."""
         return [each.value for each in one.lacks]
 
 
@@ -168,7 +168,18 @@ class NextYearDaySerializer(RecordSerializer[NextYearDay]):
 
     class Meta:
         model = NextYearDay
-        fields = ("id", "next_year", "title", "kind", "building", "first_date", "last_date", "answer")
+        fields = (
+            "id",
+            "next_year",
+            "title",
+            "kind",
+            "building",
+            "first_date",
+            "last_date",
+            "bell_schedule",
+            "closes_at",
+            "answer",
+        )
 
 
 class NextYearBuildingSerializer(RecordSerializer[NextYearBuilding]):

@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.forms import BoundField
+from django.forms.models import ModelChoiceField
 
 from accounts.fields import DateField
 from accounts.forms import RecordForm
@@ -52,7 +53,18 @@ class NextDayForm(RecordForm):
 
     class Meta:
         model = NextYearDay
-        fields = ("title", "kind", "building", "first_date", "last_date", "answer")
+        fields = ("title", "kind", "building", "first_date", "last_date", "bell_schedule", "closes_at", "answer")
+        labels = {"kind": "What it does to classes", "bell_schedule": "Bells", "closes_at": "Students go home at"}
+        help_texts = {"closes_at": "Of an early dismissal. Empty: by its bells."}
+
+    def prepare(self) -> None:
+        """Bells carry their building."""
+        building, bells = self.fields["building"], self.fields["bell_schedule"]
+        if isinstance(building, ModelChoiceField):
+            building.empty_label = "The whole district"
+        if isinstance(bells, ModelChoiceField):
+            bells.empty_label = "The building's own of this kind"
+            bells.label_from_instance = lambda row: f"{row.building}: {row}"  # type: ignore[method-assign,assignment]  # Django's way
 
 
 @dataclass(frozen=True, slots=True)

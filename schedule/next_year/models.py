@@ -12,7 +12,7 @@ from accounts.models import District, DistrictRow, ForCoordinatorsQuerySet, Pers
 from caseload.plans.grades import GRADE_CHOICES
 from caseload.plans.models import SchoolClass, Student
 from caseload.plans.models.school_class import validate_grades
-from schedule.calendar.models import CalendarEntry, SchoolYear
+from schedule.calendar.models import BellSchedule, CalendarEntry, SchoolYear
 from travel.places.models import Building
 
 ONE_DAY = dt.timedelta(days=1)
@@ -147,6 +147,17 @@ class NextYearDay(NextYearRow):
     )
     first_date = models.DateField()
     last_date = models.DateField()
+    bell_schedule = models.ForeignKey(
+        BellSchedule,
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="Empty: the building's own schedule of this kind.",
+    )
+    closes_at = models.TimeField(
+        null=True, blank=True, help_text="Of an early dismissal: when students go home. Empty: by its bells."
+    )
     was_first = models.DateField(null=True, blank=True, editable=False)
     was_last = models.DateField(null=True, blank=True, editable=False)
     answer = models.CharField(max_length=8, choices=Answer, default=Answer.KEPT)
@@ -167,6 +178,20 @@ class NextYearDay(NextYearRow):
 
     def __str__(self) -> str:
         return f"{date_words(self.first_date)} {self.title or self.get_kind_display()}"
+
+    @property
+    def lacks_bells(self) -> bool:
+        """Whether it is a day of another bell schedule and none is named, or the one that was is gone."""
+        return self.kind == CalendarEntry.Kind.OTHER_BELL and self.bell_schedule_id is None
+
+    def clean(self) -> None:
+        """What the calendar refuses of a special day: others' bells, a time of a day that isn't shortened."""
+        if self.bell_schedule is not None and self.bell_schedule.building_id != self.building_id:
+            problem = "Choose the building that this bell schedule belongs to as well."
+            raise ValidationError({"bell_schedule": problem}, code="other_building")
+        if self.closes_at is not None and self.kind != CalendarEntry.Kind.EARLY_DISMISSAL:
+            problem = "Only an early dismissal has a time at which students go home."
+            raise ValidationError({"closes_at": problem}, code="not_early")
 
 
 class NextYearBuilding(NextYearRow):

@@ -26,6 +26,7 @@ class Lacks(StrEnum):
     LEAVES = "leaves"
     BUILDING = "building"
     CLASS = "class"
+    SUMMER = "summer"
     PLAN = "plan"
     TEACHER = "teacher"
 

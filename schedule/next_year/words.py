@@ -7,6 +7,7 @@ SHORT = {
     Lacks.LEAVES: "Leaves or goes on?",
     Lacks.BUILDING: "Which building?",
     Lacks.CLASS: "Which class?",
+    Lacks.SUMMER: "Plan ends in the summer",
     Lacks.PLAN: "Plan ends before",
     Lacks.TEACHER: "No teacher",
 }
@@ -14,6 +15,7 @@ OF_STUDENTS = {
     Lacks.LEAVES: "It isn’t said whether they leave",  # noqa: RUF001 -- as pages write it
     Lacks.BUILDING: "It isn’t said to which building they go",  # noqa: RUF001 -- as pages write it
     Lacks.CLASS: "No class that goes on for their grade",
+    Lacks.SUMMER: "Their plan ends in the summer: renew it",
     Lacks.PLAN: "No plan on the first day",
     Lacks.TEACHER: "Nobody has them on the first day",
 }

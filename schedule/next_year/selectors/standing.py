@@ -110,7 +110,7 @@ class YearStanding:
             said=said,
             entered=entered is not None,
             plan_ends=known.plan_ends,
-            lacks=_lacks(coming, known, self.row.first_day),
+            lacks=_lacks(coming, known, self.row),
             now_words=standing_words(now, self._room_named(now.class_id)),
             coming_words=coming_words(coming, now, building, self._room_named(coming.class_id)),
         )
@@ -252,11 +252,20 @@ class _Known:
     has_teacher: bool
 
 
-def _lacks(coming: Coming, known: _Known, first: dt.date) -> tuple[Lacks, ...]:
+def _lacks(coming: Coming, known: _Known, row: NextYear) -> tuple[Lacks, ...]:
     if coming.leaves:
         return ()
-    plan = () if known.plan_ends is not None and known.plan_ends >= first else (Lacks.PLAN,)
+    plan = _plan_lacks(known.plan_ends, row)
     return (*coming.lacks, *plan, *(() if known.has_teacher else (Lacks.TEACHER,)))
+
+
+def _plan_lacks(ends: dt.date | None, row: NextYear) -> tuple[Lacks, ...]:
+    """A plan that ends between the two years is one to renew; one that ended before, or none, is another matter."""
+    if ends is not None and ends >= row.first_day:
+        return ()
+    year = row.made_from
+    summer = ends is not None and year is not None and ends >= year.last_day
+    return (Lacks.SUMMER,) if summer else (Lacks.PLAN,)
 
 
 def _bells_lack(stay: bool, has_bells: bool) -> str:

@@ -29,8 +29,10 @@ from schedule.next_year.models import (
 )
 from schedule.next_year.rolling import A_YEAR, days_later
 from schedule.next_year.selectors.drafts import days_to_ask, year_to_copy
+from travel.places.models import Building
 
 PERMISSION = "next_year.plan"
+WHICH_BELLS = "Choose the bell schedule that rings on this day."
 STARTED = "This year is started. Take it back first, then it can be changed here."
 
 
@@ -86,6 +88,8 @@ def _copy(row: NextYear, made_from: SchoolYear) -> None:
             title=one.title,
             kind=one.kind,
             building=one.building,
+            bell_schedule=one.bell_schedule,
+            closes_at=one.closes_at,
             first_date=one.first_date + A_YEAR,
             last_date=one.last_date + A_YEAR,
             was_first=one.first_date,
@@ -152,14 +156,32 @@ def _day_fits(row: NextYearDay, values: Mapping[str, Any]) -> dict[str, str]:
     del values
     year = row.next_year
     inside = row.first_date >= year.first_day and row.last_date <= year.last_day
-    if row.answer != NextYearDay.Answer.KEPT or inside:
+    if row.answer != NextYearDay.Answer.KEPT:
         return {}
-    return {"first_date": f"Keep it inside the year ({span_words(year.first_day, year.last_day)})."}
+    if not inside:
+        return {"first_date": f"Keep it inside the year ({span_words(year.first_day, year.last_day)})."}
+    return {"bell_schedule": WHICH_BELLS} if row.lacks_bells else {}
 
 
 def next_building_save(*, actor: Person, row: NextYearBuilding, values: Mapping[str, Any]) -> NextYearBuilding:
     """Save a building's highest grade, where those above it go, and whether its bells stay."""
-    return _said(actor, row, values, "next_building_save")
+    return _said(actor, row, values, "next_building_save", [_goes_to_a_school])
+
+
+def _goes_to_a_school(row: NextYearBuilding, values: Mapping[str, Any]) -> dict[str, str]:
+    del values
+    return _school_on_the_first_day(row.next_year, row.next_building, "next_building")
+
+
+def _school_on_the_first_day(year: NextYear, building: Building | None, field: str) -> dict[str, str]:
+    """Students can't be in an office, nor in a building that is closed for good by then."""
+    if building is None:
+        return {}
+    if building.level == Building.Level.BASE:
+        return {field: f"{building} is no school. Choose another building."}
+    if building.last_day is not None and building.last_day < year.first_day:
+        return {field: f"{building} is closed for good by then. Choose another building."}
+    return {}
 
 
 def next_class_save(*, actor: Person, row: NextYearClass, values: Mapping[str, Any]) -> NextYearClass:
@@ -173,7 +195,7 @@ def next_class_save(*, actor: Person, row: NextYearClass, values: Mapping[str, A
 
 def next_student_save(*, actor: Person, row: NextYearStudent, values: Mapping[str, Any]) -> NextYearStudent:
     """Save what is said of a student; without anything the rule holds again."""
-    return _said(actor, row, values, "next_student_save", [_class_in_building])
+    return _said(actor, row, values, "next_student_save", [_class_in_building, _is_in_a_school])
 
 
 def _class_in_building(row: NextYearStudent, values: Mapping[str, Any]) -> dict[str, str]:
@@ -182,6 +204,11 @@ def _class_in_building(row: NextYearStudent, values: Mapping[str, Any]) -> dict[
     if room is not None and row.building is not None and room.building_id != row.building_id:
         return {"home_class": "This class is in another building. Change the building or the class."}
     return {}
+
+
+def _is_in_a_school(row: NextYearStudent, values: Mapping[str, Any]) -> dict[str, str]:
+    del values
+    return _school_on_the_first_day(row.next_year, row.building, "building")
 
 
 def _open_require(row: NextYear) -> None:

@@ -8,6 +8,7 @@ import datetime as dt
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import filterfalse
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -39,7 +40,7 @@ from travel.places.models import Building
 
 CHANGED_SINCE = "{what} was changed since the year was started. Change it back first, or go on with the year."
 BLOCKING = {Lacks.LEAVES, Lacks.BUILDING}
-OF_DAY = ("title", "kind", "building_id", "first_date", "last_date")
+OF_DAY = ("title", "kind", "building_id", "first_date", "last_date", "bell_schedule_id", "closes_at")
 OF_PERIOD = ("name", "first_day", "last_day")
 
 
@@ -119,14 +120,17 @@ def _year_in_the_way(row: NextYear) -> str:
 
 
 def _outside(row: NextYear) -> str:
-    """What lies outside the year since its first or last day was changed."""
+    """What lies outside the year since its first or last day was changed, or lost its bells."""
     period = row.periods.filter(Q(first_day__lt=row.first_day) | Q(last_day__gt=row.last_day)).first()
     if period is not None:
         dates = span_words(period.first_day, period.last_day)
         return f"The marking period {period} runs from {dates}, outside the year. Change its days or remove it."
     kept = row.days.filter(answer=NextYearDay.Answer.KEPT)
     day = kept.filter(Q(first_date__lt=row.first_day) | Q(last_date__gt=row.last_day)).first()
-    return "" if day is None else f"{day} is outside the year. Change its days or remove it."
+    if day is not None:
+        return f"{day} is outside the year. Change its days or remove it."
+    bare = next((one for one in kept if one.lacks_bells), None)
+    return "" if bare is None else f"{bare} has another bell schedule, and none is chosen. Choose one or remove it."
 
 
 def next_year_start(*, actor: Person, row: NextYear, now: dt.datetime | None = None) -> NextYear:
@@ -170,8 +174,8 @@ def _calendar_written(actor: Person, row: NextYear) -> dict[str, Any]:
 
 
 def _days_written(actor: Person, row: NextYear) -> list[int]:
-    fields = ("title", "kind", "building", "first_date", "last_date")
-    kept = row.days.filter(answer=NextYearDay.Answer.KEPT).select_related("building")
+    fields = ("title", "kind", "building", "first_date", "last_date", "bell_schedule", "closes_at")
+    kept = row.days.filter(answer=NextYearDay.Answer.KEPT).select_related("building", "bell_schedule")
     return [
         calendar_entry_save(
             actor=actor,
@@ -241,6 +245,7 @@ def _left(actor: Person, row: NextYear, student: Student) -> dict[str, Any]:
 def _as_written(row: Enrollment) -> dict[str, Any]:
     return {
         "id": row.pk,
+        "student": row.student_id,
         "building": row.building_id,
         "home_class": row.home_class_id,
         "grade": row.grade,
@@ -261,9 +266,9 @@ def next_year_take_back(*, actor: Person, row: NextYear) -> NextYear:
     with transaction.atomic():
         held = NextYear.objects.select_for_update().get(pk=row.pk)
         _take_back_require(held)
-        for told in held.written["moves"]:
+        for told in filterfalse(_is_erased, held.written["moves"]):
             enrollment_take_back(actor=actor, row=_unchanged_move(told))
-        for told in held.written["leaves"]:
+        for told in filterfalse(_is_erased, held.written["leaves"]):
             _stay_again(actor, told)
         _classes_back(actor, held)
         _calendar_back(actor, held)
@@ -288,9 +293,14 @@ def _take_back_require(row: NextYear) -> None:
         raise ApplicationError("Another next year is being worked on. Drop that first.", code="another_draft")
 
 
+def _is_erased(told: Mapping[str, Any]) -> bool:
+    """Whether all of the student was erased since: there is nothing to take back."""
+    return "student" in told and not Student.objects.filter(pk=told["student"]).exists()
+
+
 def _unchanged_move(told: Mapping[str, Any]) -> Enrollment:
     row = Enrollment.objects.select_related("student__district", "building").filter(pk=told["id"]).first()
-    if row is None or _as_written(row) != dict(told):
+    if row is None or {**_as_written(row), **told} != _as_written(row):
         raise ApplicationError(CHANGED_SINCE.format(what="Where a student is"), code="changed_since")
     return row
 
@@ -347,9 +357,11 @@ def next_year_classes_write(*, district: District, now: dt.datetime | None = Non
     """
     today = today_in(district, now)
     rows = NextYear.objects.filter(district=district, started_at__isnull=False, first_day__lte=today)
-    for row in rows.select_related("started_by"):
-        if row.written.get("classes") is None and row.started_by is not None:
-            with transaction.atomic():
+    for pk in list(rows.values_list("pk", flat=True)):
+        with transaction.atomic():
+            # Read under the lock: somebody may be taking the year back, or another worker writing the same.
+            row = rows.select_for_update(of=("self",)).select_related("started_by").filter(pk=pk).first()
+            if row is not None and row.written.get("classes") is None and row.started_by is not None:
                 row.written["classes"] = list(_classes_written(row.started_by, row))
                 row.save(update_fields=["written"])
 

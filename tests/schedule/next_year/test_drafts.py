@@ -6,15 +6,17 @@ import pytest
 from django.core.exceptions import ValidationError
 
 from accounts.errors import ApplicationError
-from caseload.plans.models import Enrollment, ServiceLine, Student
+from caseload.plans.models import Enrollment, Plan, ServiceLine, Student
 from schedule.calendar.models import CalendarEntry, SchoolYear
 from schedule.next_year.models import NextYear, NextYearBuilding, NextYearClass, NextYearDay, NextYearStudent
 from schedule.next_year.rolling import Lacks
 from schedule.next_year.selectors.lines import BuildingLine
 from schedule.next_year.selectors.standing import YearStanding
 from schedule.next_year.services import drafting
+from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.next_year.ground import FIRST, LAST, SPRING, begin, make_spring
+from travel.places.models import Building
 
 
 @pytest.fixture
@@ -60,15 +62,15 @@ def test_a_draft_writes_nothing_outside_itself(cast: Cast, row: NextYear) -> Non
 
 
 def test_what_is_missing_stands_at_its_building(cast: Cast, row: NextYear) -> None:
-    """The plans of the ground end with this year, so each student lacks one."""
+    """The plans of the ground end with this year, so each student's is to renew."""
     north, south = building(cast, row, "NORTH"), building(cast, row, "SOUTH")
     assert lacking(north) == {
-        "S01": {Lacks.PLAN},
-        "T3": {Lacks.PLAN},
-        "T5": {Lacks.BUILDING, Lacks.PLAN},
+        "S01": {Lacks.SUMMER},
+        "T3": {Lacks.SUMMER},
+        "T5": {Lacks.BUILDING, Lacks.SUMMER},
     }
-    assert lacking(south)["T8"] == {Lacks.BUILDING, Lacks.PLAN}
-    assert lacking(building(cast, row, "HIGH")) == {"T12": {Lacks.LEAVES, Lacks.PLAN}}
+    assert lacking(south)["T8"] == {Lacks.BUILDING, Lacks.SUMMER}
+    assert lacking(building(cast, row, "HIGH")) == {"T12": {Lacks.LEAVES, Lacks.SUMMER}}
     assert (north.bells_lack, south.bells_lack) == ("unsaid", "unsaid")
     assert {one.school_class.code: one.lacks for one in north.classes} == {"RM4": (), "RM5": ("period",)}
 
@@ -86,7 +88,7 @@ def test_what_is_said_is_missing_no_more(cast: Cast, row: NextYear, lines: dict[
     north, south = building(cast, row, "NORTH"), building(cast, row, "SOUTH")
     assert north.bells_lack == ""
     assert "T5" not in lacking(north)
-    assert lacking(south)["T5"] == {Lacks.PLAN}
+    assert lacking(south)["T5"] == {Lacks.SUMMER}
     high = building(cast, row, "HIGH")
     assert lacking(high) == {}
     assert [one.student.code for one in high.leaving] == ["T12"]
@@ -187,3 +189,39 @@ def test_nobody_else_sees_it(cast: Cast, row: NextYear) -> None:
     for person in (cast.teacher, cast.office, cast.stranger, cast.substitute):
         assert not NextYear.objects.visible_to(person).exists()
         assert not NextYearDay.objects.visible_to(person).exists()
+
+
+@pytest.mark.parametrize("place", ["office", "closing"])
+def test_nobody_goes_to_an_office_or_to_a_building_that_closes(
+    cast: Cast, row: NextYear, lines: dict[str, ServiceLine], place: str
+) -> None:
+    """The page offers neither; the API is told by the service."""
+    if place == "office":
+        Building.objects.filter(pk=cast.south.pk).update(level="base")
+    else:
+        Building.objects.filter(pk=cast.south.pk).update(last_day=FIRST - dt.timedelta(days=30))
+    api = Api(cast.coordinator)
+    student = lines["fifth"].plan.student.pk
+    asked = {"next_year": row.pk, "student": student, "building": cast.south.pk}
+    refused = api.post("next-year-students/", expect=400, **asked)
+    said = {"office": "is no school", "closing": "is closed for good by then"}[place]
+    assert said in str(refused)
+    goes = {"next_year": row.pk, "building": cast.north.pk, "next_building": cast.south.pk}
+    assert said in str(api.post("next-year-buildings/", expect=400, **goes))
+    assert not row.students.exists()
+
+
+def test_a_plan_that_ends_in_the_summer_is_listed_apart(
+    cast: Cast, row: NextYear, lines: dict[str, ServiceLine]
+) -> None:
+    """Many plans run to June 30 (common practice, no source): those are to renew, not one that ended before."""
+    ends = {"third": dt.date(2027, 7, 31), "fifth": dt.date(2027, 3, 1), "eighth": LAST}
+    for name, day in ends.items():
+        Plan.objects.filter(pk=lines[name].plan_id).update(end=day)
+    north = lacking(building(cast, row, "NORTH"))
+    assert Lacks.SUMMER in north["T3"]
+    assert Lacks.PLAN not in north["T3"]
+    fifth = next(one for one in YearStanding(cast.coordinator, row).students if one.student.code == "T5")
+    assert (Lacks.PLAN in fifth.lacks, Lacks.SUMMER in fifth.lacks) == (True, False)
+    eighth = next(one for one in YearStanding(cast.coordinator, row).students if one.student.code == "T8")
+    assert not {Lacks.PLAN, Lacks.SUMMER} & set(eighth.lacks)

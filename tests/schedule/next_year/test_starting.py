@@ -2,20 +2,22 @@
 
 import datetime as dt
 import json
+from typing import Any
 
 import pytest
 from django.core import serializers
 from django.core.exceptions import ValidationError
+from django.db import connection
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from caseload.delivery.models import DeliveryEntry
 from caseload.plans.models import Enrollment, Plan, SchoolClass, ServiceLine, Student, enrollment_on
 from caseload.plans.services import student_move
-from schedule.calendar.models import CalendarEntry, MarkingPeriod, SchoolYear
-from schedule.next_year.models import NextYear, NextYearClass, NextYearStudent
+from schedule.calendar.models import BellSchedule, CalendarEntry, MarkingPeriod, SchoolYear
+from schedule.next_year.models import NextYear, NextYearClass, NextYearDay, NextYearStudent
 from schedule.next_year.selectors.standing import YearStanding
-from schedule.next_year.services.drafting import next_year_save
+from schedule.next_year.services.drafting import next_day_save, next_year_save
 from schedule.next_year.services.starting import (
     next_year_classes_write,
     next_year_foreseen,
@@ -281,6 +283,80 @@ def test_a_class_gets_its_grades_and_teacher_on_the_first_day_and_not_before(
     next_year_take_back(actor=cast.coordinator, row=started)
     room.refresh_from_db()
     assert (room.grades, room.class_teacher) == ("3,4", "Ms. Oake")
+
+
+def test_a_year_that_is_taken_back_meanwhile_writes_no_class(
+    cast: Cast, row: NextYear, lines: dict[str, ServiceLine]
+) -> None:
+    """Regular work has found the year when a coordinator takes it back: it looks again before it writes."""
+    room = SchoolClass.objects.get(code="RM5")
+    NextYearClass.objects.create(next_year=row, school_class=room, grades="4,5", class_teacher="Mr. Lindqvist")
+    start(cast, row)
+    done: list[str] = []
+
+    def taken_back(execute: Any, sql: str, params: Any, many: bool, context: Any) -> Any:
+        found = execute(sql, params, many, context)
+        if "schedule_nextyear" in sql and not done:
+            done.append(sql)
+            NextYear.objects.filter(pk=row.pk).update(started_at=None, written={})
+        return found
+
+    with connection.execute_wrapper(taken_back):
+        next_year_classes_write(district=cast.district, now=dt.datetime.combine(FIRST, dt.time(16, tzinfo=dt.UTC)))
+    assert done
+    room.refresh_from_db()
+    assert room.class_teacher == "Ms. Oake"
+
+
+def test_students_who_were_erased_since_do_not_keep_a_year_from_being_taken_back(
+    cast: Cast, row: NextYear, lines: dict[str, ServiceLine]
+) -> None:
+    """One who moves and one who leaves: what the rules for keeping records erase is gone with its enrollments."""
+    started = start(cast, row)
+    for name in ("fifth", "twelfth"):
+        student = lines[name].plan.student
+        student.plans.all().delete()
+        student.delete()
+    next_year_take_back(actor=cast.coordinator, row=started)
+    assert placed(FIRST)["T3"] == ("NORTH", "3")
+    assert not NextYear.objects.get(pk=row.pk).is_started
+
+
+def test_an_early_dismissal_keeps_its_bells_and_its_time(cast: Cast, lines: dict[str, ServiceLine]) -> None:
+    """Common practice, no source: the last day before a break has its own short bells, or ends at noon."""
+    short = BellSchedule.objects.create(building=cast.north, name="Short", kind=BellSchedule.Kind.EARLY_DISMISSAL)
+    day = dt.date(2026, 12, 18)
+    same = {"district": cast.district, "kind": "early_dismissal", "first_date": day, "last_date": day}
+    CalendarEntry.objects.create(building=cast.north, bell_schedule=short, **same)
+    CalendarEntry.objects.create(building=cast.south, closes_at=dt.time(12), **same)
+    draft = begin(cast)
+    say_all(cast, draft, lines)
+    draft.days.update(answer="kept")
+    started = start(cast, draft)
+    later = CalendarEntry.objects.filter(kind="early_dismissal", first_date__gte=FIRST).order_by("building__code")
+    assert [(one.building, one.bell_schedule, one.closes_at) for one in later] == [
+        (cast.north, short, None),
+        (cast.south, None, dt.time(12)),
+    ]
+    later.filter(building=cast.south).update(closes_at=dt.time(13))
+    with pytest.raises(ApplicationError, match=r"The special day .* was changed since"):
+        next_year_take_back(actor=cast.coordinator, row=started)
+    later.filter(building=cast.south).update(closes_at=dt.time(12))
+    next_year_take_back(actor=cast.coordinator, row=started)
+
+
+def test_a_day_whose_bells_are_gone_is_said_before_starting(cast: Cast, row: NextYear) -> None:
+    bells = BellSchedule.objects.create(building=cast.north, name="Testing", kind=BellSchedule.Kind.OTHER)
+    day = NextYearDay(next_year=row, kind="other_bell", building=cast.north, first_date=FIRST, last_date=FIRST)
+    with pytest.raises(ValidationError, match="Choose the bell schedule"):
+        next_day_save(actor=cast.coordinator, row=day, values={})
+    next_day_save(actor=cast.coordinator, row=day, values={"bell_schedule": bells})
+    assert next_year_foreseen(actor=cast.coordinator, row=row, now=SPRING).refused == ""
+    bells.delete()
+    assert (
+        "has another bell schedule, and none is chosen"
+        in next_year_foreseen(actor=cast.coordinator, row=row, now=SPRING).refused
+    )
 
 
 def test_only_a_coordinator_starts_it(cast: Cast, row: NextYear) -> None:
