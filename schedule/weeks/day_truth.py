@@ -51,6 +51,8 @@ class Standing:
 
     `became`: sessions that something happened to. `away`: when the teacher is away and nobody stands in. `least`:
     of fewer minutes than these nothing is held.
+
+    `ways`: minutes on the way of those who come to a session from another school, where a school's hours are cut.
     """
 
     closings: Mapping[int, Closing]
@@ -67,6 +69,13 @@ class Standing:
     taught: frozenset[str] = frozenset()
     covered: frozenset[str] = frozenset()
     anothers: frozenset[str] = frozenset()
+    ways: Mapping[str, int] = field(default_factory=dict)
+
+    def hours_of(self, part: Part, school: int) -> tuple[int, int]:
+        """Between which minutes a school leaves its students to a session: they go there first, and back after."""
+        way = self.ways.get(part.key, 0) if school == part.students_from else 0
+        first, last = self.opens.get(school), self.dismissed.get(school)
+        return 0 if first is None else first + way, MIDNIGHT if last is None else last - way
 
     @property
     def away_all_day(self) -> bool:
@@ -183,7 +192,7 @@ def _left(part: Part, standing: Standing) -> Short | None:
     start, end = (part.start, part.end) if became is None else (became.start, became.end)
     why = why_of(became.cut) if became is not None and became.cut is not None else None
     for one in part.schools:
-        first, last = standing.opens.get(one, 0), standing.dismissed.get(one, MIDNIGHT)
+        first, last = standing.hours_of(part, one)
         if start < first:
             start, why, building = first, Why.DELAYED, one
         if last < end:

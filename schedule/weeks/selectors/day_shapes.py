@@ -10,6 +10,8 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from uuid import UUID
 
+from django.db.models import Max
+
 from accounts.idempotency.shared import shared
 from accounts.models import Person
 from accounts.models.sql_once import SqlOnce
@@ -151,6 +153,7 @@ def standings_among(teacher: Person, parts: Parts, absent: Gone) -> dict[dt.date
     logged = _logged(uids)
     after = days_after_leaving(teacher, parts)
     happened = happened_to(teacher, parts, cut=bool(late or early)) if uids else WhatHappened()
+    ways = _ways(parts) if late or early else {}
     return {
         date: Standing(
             _closings(closed, date, day),
@@ -166,9 +169,18 @@ def standings_among(teacher: Person, parts: Parts, absent: Gone) -> dict[dt.date
             least=happened.least,
             taught=logged.taught,
             covered=happened.covered & _keys(day),
+            ways=ways,
         )
         for date, day in parts.items()
     }
+
+
+def _ways(parts: Parts) -> dict[str, int]:
+    """Minutes on the way of those who come to a session from another school, by its key; the longest of several."""
+    keys = [UUID(part.key) for day in parts.values() for part in day if part.students_from is not None]
+    rows = SessionAttendee.objects.filter(session__uid__in=keys) if keys else SessionAttendee.objects.none()
+    longest = rows.order_by().values_list("session__uid").annotate(Max("service_line__way_minutes"))
+    return {str(uid): way for uid, way in longest}
 
 
 def _given_by(

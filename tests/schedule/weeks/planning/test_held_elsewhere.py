@@ -163,14 +163,42 @@ def test_a_closing_of_either_building_drops_it(cast: Cast, pool: Space, closed: 
 
 
 def test_an_early_dismissal_of_the_students_school_takes_what_lies_after_it(cast: Cast, pool: Space) -> None:
-    """North's last bell is at 10:30: 15 of 30 minutes are left."""
+    """North sends them home at 10:30 and they go back 5 minutes: of 10:15 to 10:45 10 minutes are left."""
     session = held(cast, swims(cast, pool))
     entry = make_entry(cast, date(0), "early_dismissal", cast.north)
     entry.closes_at = at("10:30")
     entry.save()
     short = as_held([cast.teacher], [session])[session.uid].short
     assert short is not None
-    assert (short.minutes, short.off.building) == (15, cast.north.pk)
+    assert (short.minutes, short.off.building) == (10, cast.north.pk)
+
+
+@pytest.mark.parametrize(("opens", "left"), [("10:00", None), ("10:10", None), ("10:20", 20), ("10:40", 0)])
+def test_after_a_late_opening_the_way_there_comes_first(
+    cast: Cast, pool: Space, opens: str, left: int | None
+) -> None:
+    """Planned at 10:15 to 10:45, 5 minutes away: who is at North from 10:20 on is in the pool from 10:25 on."""
+    session = held(cast, swims(cast, pool))
+    entry = make_entry(cast, date(0), "delayed_opening", cast.north)
+    entry.opens_at = at(opens)
+    entry.save()
+    found = as_held([cast.teacher], [session])[session.uid]
+    if left == 0:
+        assert found.off is not None
+        assert (found.off.why, found.off.building) == (Why.DELAYED, cast.north.pk)
+    else:
+        assert (found.short.minutes if found.short is not None else None) == left
+
+
+def test_the_way_is_nobodys_where_the_other_building_opens_late(cast: Cast, pool: Space) -> None:
+    """South opens at 10:20: the students stand at the door, and swim from then on."""
+    session = held(cast, swims(cast, pool))
+    entry = make_entry(cast, date(0), "delayed_opening", cast.south)
+    entry.opens_at = at("10:20")
+    entry.save()
+    short = as_held([cast.teacher], [session])[session.uid].short
+    assert short is not None
+    assert (short.minutes, short.off.building) == (25, cast.south.pk)
 
 
 def test_who_was_once_at_the_other_building_hasnt_left_the_session(cast: Cast, pool: Space) -> None:
