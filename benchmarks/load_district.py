@@ -24,7 +24,7 @@ from django.contrib.sessions.backends.db import SessionStore  # noqa: E402 -- as
 from django.db import transaction  # noqa: E402 -- as above
 
 from accounts.models import District, Person  # noqa: E402 -- as above
-from caseload.plans.models import Plan, ServiceLine, Student  # noqa: E402 -- as above
+from caseload.plans.models import ContinuingService, Plan, ServiceLine, Student  # noqa: E402 -- as above
 from schedule.calendar.models import (  # noqa: E402 -- as above
     BellPeriod,
     BellSchedule,
@@ -93,23 +93,25 @@ def _called(number: int) -> dict[str, str]:
 
 def _caseload(teacher: Person, schools: list[Building], year: dict[str, dt.date]) -> list[ServiceLine]:
     """A teacher's students, each owed one session a week."""
-    found: list[ServiceLine] = []
-    for at in range(STUDENTS):
-        student = Student.objects.create(
+    first = STUDENTS * int(teacher.username[-3:])
+    students = Student.objects.bulk_create(
+        Student(
             district=schools[0].district,
             building=schools[at % SCHOOLS],
             caseload_teacher=teacher,
             code=f"{teacher.username}-{at:02}",
-            **_called(len(found) + STUDENTS * int(teacher.username[-3:])),
+            **_called(first + at),
             grade="3",
         )
-        plan = Plan.objects.create(student=student, **year)
-        told = {"statement": "1 x 30 min/week", "times": 1, "minutes": 30, **year}
-        line = ServiceLine.objects.create(
-            plan=plan, provider=teacher, setting=ServiceLine.Setting.ONE_TO_ONE, **told
-        )
-        found.append(line)
-    return found
+        for at in range(STUDENTS)
+    )
+    plans = Plan.objects.bulk_create(Plan(student=student, **year) for student in students)
+    services = ContinuingService.objects.bulk_create(ContinuingService(student=one) for one in students)
+    told = {"statement": "1 x 30 min/week", "times": 1, "minutes": 30, "setting": ALONE, **year}
+    return ServiceLine.objects.bulk_create(
+        ServiceLine(plan=plan, service=service, provider=teacher, **told)
+        for plan, service in zip(plans, services, strict=True)
+    )
 
 
 def _week(teacher: Person, monday: dt.date, schools: list[Building], lines: list[ServiceLine]) -> list[uuid.UUID]:
