@@ -23,6 +23,7 @@ from accounts.api import (
     actor_of,
 )
 from accounts.api_fields import MomentField
+from accounts.models import Person
 from travel.drives import services
 from travel.drives.learning import differing_words
 from travel.drives.models import DriveFactor, DriveLog, OwnDriveTime
@@ -30,6 +31,9 @@ from travel.drives.selectors import Clock, DriveTable, drive_table
 from travel.places.models import Building
 from travel.roads.base import LEG_SOURCE_WORDS
 from travel.roads.models import TravelChoices
+
+MOST_BUILDINGS = 30
+"""Of one table: 870 drives. A teacher's round is shorter (common practice, no source)."""
 
 
 class DriveLogSerializer(RecordSerializer[DriveLog]):
@@ -189,7 +193,10 @@ class DriveTableSerializer(DataclassSerializer[DriveTableView]):
 
 
 class DriveTableQuery(RefusesUnknownFields, serializers.Serializer[Any]):
-    """Which buildings (all without any), and for which time of day (the worst of the day without one)."""
+    """Which buildings, at most 30, and for which time of day (the worst of the day without one).
+
+    Without any it is all of them, in a district that has no more than 30.
+    """
 
     buildings = VisibleRelatedField(queryset=Building.objects.all(), many=True, required=False)
     at = serializers.TimeField(required=False)
@@ -200,6 +207,12 @@ class DriveTableQuery(RefusesUnknownFields, serializers.Serializer[Any]):
         if hasattr(data, "getlist") and "buildings" in data:
             plain["buildings"] = data.getlist("buildings")
         return super().to_internal_value(plain)
+
+    def validate_buildings(self, named: list[Building]) -> list[Building]:
+        """No more than a table holds."""
+        if len(set(named)) > MOST_BUILDINGS:
+            raise serializers.ValidationError(f"Name at most {MOST_BUILDINGS} buildings at once.", code="too_many")
+        return named
 
 
 class DriveTableApi(APIView):
@@ -216,10 +229,19 @@ class DriveTableApi(APIView):
         asked = DriveTableQuery(data=request.query_params, context={"request": request})
         asked.is_valid(raise_exception=True)
         person = actor_of(request)
-        buildings = asked.validated_data.get("buildings") or Building.objects.visible_to(person)
+        buildings = asked.validated_data.get("buildings") or _all_buildings(person)
         at: dt.time | None = asked.validated_data.get("at")
         clock = Clock() if at is None else Clock(at=60 * at.hour + at.minute)
         return Response(DriveTableSerializer(_view(drive_table(person, buildings, clock=clock))).data)
+
+
+def _all_buildings(person: Person) -> list[Building]:
+    """All that the person sees. Raises `ValidationError` where they are too many: each drives to each other."""
+    rows = list(Building.objects.visible_to(person)[: MOST_BUILDINGS + 1])
+    if len(rows) > MOST_BUILDINGS:
+        words = f"Name the buildings: there are more than {MOST_BUILDINGS}, and a table has a row for each two."
+        raise serializers.ValidationError({"buildings": [words]}, code="too_many")
+    return rows
 
 
 def _view(table: DriveTable) -> DriveTableView:

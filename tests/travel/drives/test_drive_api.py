@@ -9,6 +9,7 @@ from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import date, make_ground, make_week
 from tests.travel.drives.test_drive_table import enter_minutes
+from travel.drives.api import MOST_BUILDINGS
 from travel.drives.models import DriveFactor, DriveLog
 from travel.places.models import Building
 from travel.roads.models import TravelChoices
@@ -101,3 +102,23 @@ def test_the_arrivals_of_a_week(cast: Cast) -> None:
     found = Api(cast.teacher).get(f"weeks/{week.pk}/arrivals/")
     assert found == {"legs": [], "tightest": None, "pairs": []}
     Api(cast.office).get(f"weeks/{week.pk}/arrivals/", expect=403)
+
+
+def test_a_long_districts_table_is_between_named_buildings(cast: Cast) -> None:
+    """The remedy stands with the field; named ones are answered, up to as many as a table holds."""
+    added = [
+        Building.objects.create(
+            district=cast.district, code=f"B{number:02}", name=f"School {number:02}",
+            latitude=f"43.{number:03}", longitude="-75.5",
+        )
+        for number in range(MOST_BUILDINGS - 1)
+    ]  # fmt: skip
+    api = Api(cast.teacher)
+    [words] = api.get("drive-times/", expect=400)["fields"]["buildings"]
+    assert words.startswith("Name the buildings: there are more than 30")
+    some = [cast.north.pk, *(one.pk for one in added)]
+    assert len(api.get("drive-times/", buildings=some)["legs"]) == MOST_BUILDINGS * (MOST_BUILDINGS - 1)
+    [words] = api.get("drive-times/", expect=400, buildings=[*some, cast.south.pk])["fields"]["buildings"]
+    assert words == "Name at most 30 buildings at once."
+    added[0].delete()
+    assert len(api.get("drive-times/")["legs"]) == MOST_BUILDINGS * (MOST_BUILDINGS - 1)
