@@ -5,7 +5,7 @@ from django import forms
 from accounts.forms import RecordForm
 from caseload.care.models import CareSettings, Caution, CautionTag, Contact, Support
 from caseload.care.selectors import care_settings_of
-from caseload.plans.names import student_names
+from caseload.plans.finding.forms import student_choice
 
 DATED = ["source", "written_on", "first_day", "last_day"]
 LABELS = {
@@ -29,10 +29,9 @@ class SupportForm(RecordForm):
     def prepare(self) -> None:
         """The other student by name, for whoever may know it; never the student's own."""
         choice = self.fields["other_student"]
-        names = student_names(self.viewer).full
-        choice.queryset = choice.queryset.exclude(pk=self.instance.student_id)  # type: ignore[attr-defined]  # a choice of rows
-        choice.label_from_instance = lambda one: names.get(one.pk, str(one))  # type: ignore[attr-defined]  # Django's way
         choice.help_text = "Only for “goes with” and “kept apart”."
+        rows = choice.queryset.exclude(pk=self.instance.student_id)  # type: ignore[attr-defined]  # a choice of rows
+        student_choice(self, self.viewer, rows, name="other_student")
 
 
 class CautionForm(RecordForm):

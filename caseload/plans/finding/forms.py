@@ -28,16 +28,16 @@ NOBODY = "No student here has these words in the name or code. Write a part of t
 CHOOSE = "Choose the student below."
 
 
-def student_choice(form: forms.BaseForm, viewer: Person, rows: QuerySet[Student]) -> None:
-    """Have `form.student` offer these students by name; more than a page of them are found by words."""
-    choice = form.fields["student"]
+def student_choice(form: forms.BaseForm, viewer: Person, rows: QuerySet[Student], *, name: str = "student") -> None:
+    """Have a field of the form offer these students by name; more than a page of them are found by words."""
+    choice = form.fields[name]
     # Ids alone: a student who is read as a row counts as one who was seen.
     few = set(rows.order_by().values_list("pk", flat=True).distinct()[: A_PAGE + 1])
     if not isinstance(choice, ModelChoiceField):
         message = "the form has no choice of a student"
         raise TypeError(message)
     if len(few) > A_PAGE:
-        form.fields["student"] = StudentFoundField(rows, viewer, choice)
+        form.fields[name] = StudentFoundField(rows, viewer, choice)
         return
     names = student_names(viewer, among=few).listed
     choice.queryset = rows.distinct()
@@ -79,7 +79,7 @@ class StudentFoundWidget(forms.Widget):
     def get_context(self, name: str, value: Any, attrs: dict[str, Any] | None) -> dict[str, Any]:
         """With who is offered."""
         said = value if isinstance(value, StudentWritten) else StudentWritten()
-        made = {"said": said, "offered": said.offered, "empty_label": self.empty_label}
+        made = {"field": name, "said": said, "offered": said.offered, "empty_label": self.empty_label}
         return {**super().get_context(name, value, attrs), **made}
 
 

@@ -9,11 +9,17 @@ from accounts.pages import person_of
 from caseload.plans.finding.selectors import students_offered, words_read
 from caseload.plans.models import Student
 
+FIELDS = ("student", "other_student")
+"""Fields of forms in which a student is found."""
+
 
 @require_POST
 @permission_required("caseload.view", raise_exception=True)
 def students_found(request: HttpRequest) -> HttpResponse:
-    """Boxes of those whom the person sees, with the words of `student_words`."""
-    viewer, words = person_of(request), words_read(request.POST.get("student_words", ""))
+    """Boxes of those whom the person sees, with the words of one of the `FIELDS`, else the first."""
+    viewer = person_of(request)
+    field = next((one for one in FIELDS if f"{one}_words" in request.POST), FIELDS[0])
+    words = words_read(request.POST.get(f"{field}_words", ""))
     offered = students_offered(viewer, Student.objects.visible_to(viewer), words)
-    return render(request, "caseload/finding/offered.html", {"offered": offered, "words": words, "asked": True})
+    told = {"field": field, "offered": offered, "words": words, "asked": True}
+    return render(request, "caseload/finding/offered.html", told)

@@ -8,6 +8,7 @@ from accounts.models import Person
 from accounts.pages import A_PAGE
 from caseload.access.models import Access
 from caseload.access.services import access_record
+from caseload.care.models import Support
 from caseload.plans.finding.selectors import MOST
 from caseload.plans.models import Student
 from caseload.retention.models import ErasureHold
@@ -149,3 +150,27 @@ def test_a_hold_is_saved_for_who_is_meant(long: Cast) -> None:
     assert not ErasureHold.objects.exists()
     assert client.post(address, {**values, LONG: "K2"}).status_code == 302
     assert ErasureHold.objects.get().student.code == "K2"
+
+
+def test_the_other_student_of_a_support_is_found(long: Cast) -> None:
+    """By a field of its own; never the support's own student, and none is named unasked."""
+    client, other = browser_of(long.coordinator), Student.objects.get(code="L007")
+    address = reverse("support_new", kwargs={"student": long.student.pk})
+    page = client.get(address).content.decode()
+    assert "L007" not in page
+    assert 'name="other_student_words"' in page
+    found = client.post(reverse("students_found"), {"other_student_words": "l007"}).content.decode()
+    assert f'name="other_student" value="{other.pk}"' in found
+    values = {"kind": Support.Kind.APART, "text": "Another round."}
+    own = client.post(address, {**values, "other_student_words": long.student.code})
+    assert own.status_code == 422
+    assert not Support.objects.exists()
+    assert client.post(address, {**values, "other_student_words": "L007"}).status_code == 302
+    support = Support.objects.get()
+    assert support.other_student == other
+    change = reverse("support_change", kwargs={"pk": support.pk})
+    page = client.get(change).content.decode()
+    assert f'name="other_student" value="{other.pk}" checked' in page
+    assert client.post(change, {**values, "text": "Other hall.", "other_student": other.pk}).status_code == 302
+    support.refresh_from_db()
+    assert (support.text, support.other_student) == ("Other hall.", other)
