@@ -159,7 +159,7 @@ class StablePages(CursorPagination):
         """Count, then cut; a numbered page is refused, since it would be the first one again and again."""
         if "page" in request.query_params:
             raise ApplicationError(BY_CURSOR, code="by_cursor", status=400)
-        self._count = queryset.order_by().count()
+        self.count = queryset.order_by().count()
         return super().paginate_queryset(queryset, request, view)
 
     def decode_cursor(self, request: Request) -> Cursor | None:
@@ -175,7 +175,7 @@ class StablePages(CursorPagination):
     def get_paginated_response(self, data: Any) -> Response:
         """With the number of all rows as it was for this page."""
         answer = super().get_paginated_response(data)
-        answer.data = {"count": self._count, **answer.data}
+        answer.data = {"count": self.count, **answer.data}
         return answer
 
     def get_paginated_response_schema(self, schema: dict[str, Any]) -> dict[str, Any]:

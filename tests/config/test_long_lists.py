@@ -35,21 +35,16 @@ LONGER: dict[str, str] = {
     "api:report_building": WHOLE,
     "report_district": WHOLE,
     "api:report_district": WHOLE,
-    "api:workload": WHOLE,
     "next_year": YEAR,
     "next_year_missing": YEAR,
     "next_year_building": YEAR,
     "next_year_start": YEAR,
     "api:next-year-standing": YEAR,
-    "api:drive_times": "A table between the buildings that are named; all of them where none is.",
 }
 """Pages and operations whose lists may be longer, with the reason."""
 
-DISTRICT = "All students of the district, as yet."
 CHOOSES: dict[str, str] = {
     "routine_change": "The caseload of the routine's teacher.",
-    "support_new": DISTRICT,
-    "support_change": DISTRICT,
 }
 """Pages that may offer more students to choose among, with the reason."""
 

@@ -59,23 +59,23 @@ def students_at(building_id: int, first: dt.date, last: dt.date) -> Q:
 
     Without enrollments it is the building of the record.
     """
-    rows = _holding(first, last).filter(building_id=building_id)
+    rows = enrollments_holding(first, last).filter(building_id=building_id)
     return Q(pk__in=rows.values("student")) | Q(enrollments__isnull=True, building=building_id)
 
 
 def students_at_buildings(buildings: Collection[int], first: dt.date, last: dt.date) -> int:
     """How many students are at one of these buildings on any day of a stretch. One query."""
-    there = _holding(first, last).filter(building__in=buildings).values("student")
+    there = enrollments_holding(first, last).filter(building__in=buildings).values("student")
     by_record = Q(enrollments__isnull=True, building__in=buildings)
     return Student.objects.filter(Q(pk__in=there) | by_record).distinct().count()
 
 
 def students_anywhere(day: dt.date) -> Q:
     """A condition for students: enrolled at some building on a date."""
-    return Q(pk__in=_holding(day, day).values("student")) | Q(enrollments__isnull=True)
+    return Q(pk__in=enrollments_holding(day, day).values("student")) | Q(enrollments__isnull=True)
 
 
-def _holding(first: dt.date, last: dt.date) -> QuerySet[Enrollment]:
+def enrollments_holding(first: dt.date, last: dt.date) -> QuerySet[Enrollment]:
     """Enrollments that hold on any day of a stretch."""
     rows = Enrollment.objects.filter(Q(first_day__isnull=True) | Q(first_day__lte=last))
     return rows.filter(Q(last_day__isnull=True) | Q(last_day__gte=first))

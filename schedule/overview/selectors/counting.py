@@ -17,7 +17,7 @@ from schedule.attention.selectors.shared import SharedCause
 from schedule.calendar.models import SchoolYear
 from schedule.log.selectors.ledger import ledgers_of
 from schedule.weeks.planning.load import monday_of
-from schedule.workload.selectors import WEEK, TeacherWorkload, workload_of
+from schedule.workload.selectors.teachers import WEEK, TeacherWorkload, workloads_of
 
 WEEKS_BACK = 8
 """Of a teacher who wasn't counted before so many past weeks are counted too, for figures from the first day."""
@@ -77,15 +77,15 @@ def week_sum(teacher: Person, today: dt.date) -> WeekSum:
     loaded = teacher_ledgers(teacher, teacher, today)
     outlooks = line_outlooks(loaded)
     found = attention_from(teacher, loaded, outlooks)
-    work = workload_of(teacher, [teacher], monday_of(today)).teachers
+    [work] = workloads_of(teacher, [teacher], monday_of(today))
     return WeekSum(
         monday_of(today),
         today,
         _services(_own(loaded.ledgers, loaded.lines), today, outlooks),
-        students=work[0].students if work else 0,
-        schools=work[0].schools if work else 0,
+        students=work.students,
+        schools=work.schools,
         causes=tuple(_causes(found.rows)),
-        week=work[0] if work else None,
+        week=work,
     )
 
 

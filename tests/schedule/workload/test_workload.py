@@ -1,18 +1,26 @@
 """Each teacher's workload in a week: figures worked by hand, who sees them, page and API from one selector."""
 
+import re
 from decimal import Decimal
+from itertools import product
+from typing import Any
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
-from caseload.plans.models import ServiceLine
+from accounts.models import Person
+from caseload.delivery.in_force import in_force
+from caseload.plans.models import Enrollment, ServiceLine, Student
 from schedule.weeks.models import DayItem, UnplacedSession, WeekPlan
 from schedule.weeks.services.weeks import week_publish
-from schedule.workload.selectors import TeacherWorkload, district_workload
+from schedule.workload.api import WorkloadPages
+from schedule.workload.pages import TEACHERS_SHOWN
+from schedule.workload.selectors.district import district_workload, teachers_at_work
+from schedule.workload.selectors.teachers import TeacherWorkload, workloads_of
 from tests.api import Api
-from tests.conftest import Cast
+from tests.conftest import Cast, make_person
 from tests.schedule.builders import MONDAY, at, date, make_ground, make_line, make_week
 
 pytestmark = pytest.mark.django_db
@@ -55,7 +63,7 @@ def week(cast: Cast) -> WeekPlan:
 
 
 def row_of(cast: Cast) -> TeacherWorkload:
-    rows = district_workload(cast.coordinator, MONDAY).teachers
+    rows = workloads_of(cast.coordinator, list(teachers_at_work(cast.coordinator, MONDAY)), MONDAY)
     return next(row for row in rows if row.teacher_id == cast.teacher.pk)
 
 
@@ -102,17 +110,17 @@ def test_the_district_counts_each_student_and_school_once(cast: Cast, week: Week
         start=cast.plan.start, end=cast.plan.end,
     )  # fmt: skip
     found = district_workload(cast.coordinator, MONDAY)
-    assert [row.students for row in found.teachers if row.teacher_id == cast.mate.pk] == [1]
+    teachers = list(teachers_at_work(cast.coordinator, MONDAY))
+    assert [row.students for row in workloads_of(cast.coordinator, [cast.mate], MONDAY)] == [1]
     assert (found.students, found.schools, found.owed) == (4, 2, 170)
     assert (found.wheel, found.miles, found.unplaced) == (22, Decimal("12.4"), 30)
-    names = [row.teacher for row in found.teachers]
-    assert names == [
-        str(one) for one in sorted([cast.teacher, cast.mate], key=lambda one: (one.last_name, one.first_name))
-    ]
+    assert teachers == sorted([cast.teacher, cast.mate], key=lambda one: (one.last_name, one.first_name))
 
 
 def test_another_district_sees_nothing_of_it(cast: Cast, week: WeekPlan) -> None:
-    assert district_workload(cast.stranger, MONDAY).teachers == ()
+    found = district_workload(cast.stranger, MONDAY)
+    assert (found.students, found.schools, found.owed, found.wheel, found.unplaced) == (0, 0, 0, 0, 0)
+    assert not teachers_at_work(cast.stranger, MONDAY)
 
 
 def test_queries_dont_grow_with_the_teachers(
@@ -121,6 +129,8 @@ def test_queries_dont_grow_with_the_teachers(
     make_line(cast, "N1", teacher=cast.mate)
     with django_assert_max_num_queries(12):
         district_workload(cast.coordinator, MONDAY)
+    with django_assert_max_num_queries(12):
+        workloads_of(cast.coordinator, list(teachers_at_work(cast.coordinator, MONDAY)), MONDAY)
 
 
 def test_the_page_shows_the_figures_and_judges_nothing(cast: Cast, week: WeekPlan) -> None:
@@ -149,3 +159,115 @@ def test_the_api_answers_as_the_page(cast: Cast, week: WeekPlan) -> None:
     [row] = [one for one in answer["teachers"] if one["teacher_id"] == cast.teacher.pk]
     assert (row["owed_direct"], row["planned"]["total"], row["planned"]["above"]) == (120, 205, -1745)
     assert (answer["monday"], answer["owed"]) == (MONDAY.isoformat(), 140)
+    assert (answer["count"], answer["next"], answer["previous"]) == (2, None, None)
+    Api(cast.coordinator).get("workload/?page=2", expect=400)
+
+
+STAYS: tuple[tuple[tuple[int | None, int | None, str, bool], ...], ...] = (
+    (),
+    ((None, None, "north", False),),
+    ((None, 2, "north", False), (3, None, "south", False)),
+    ((None, None, "north", False), (0, 3, "south", True)),
+    ((4, None, "south", False),),
+    ((None, -1, "south", False),),
+    ((-20, -8, "north", False), (9, None, "south", False)),
+    ((0, 1, "south", False),),
+)
+"""Days of stays from the week's Monday, where, and whether it is a program beside the school."""
+DATES = ((-10, 60), (2, 60), (-10, 1), (3, 3), (5, 60))
+TERMS: tuple[dict[str, Any], ...] = (
+    {"statement": "2 x 30 min/week", "times": 2, "minutes": 30},
+    {"statement": "130 min/month", "times": None, "minutes": None, "minutes_total": 130, "unit": "month"},
+    {"statement": "300 min total", "times": None, "minutes": None, "minutes_total": 300, "unit": "total"},
+    {"statement": "100 min/year", "times": None, "minutes": None, "minutes_total": 100, "unit": "year"},
+)
+
+
+def test_the_database_adds_up_what_the_days_say(cast: Cast) -> None:
+    """Each kind of stay with each service's dates: as `in_force` and `places`, which go day by day, have it.
+
+    Both ways are ours; the second is the one by which minutes are owed. No source.
+    """
+    schools = {"north": cast.north, "south": cast.south}
+    ServiceLine.objects.all().delete()
+    lines: list[ServiceLine] = []
+    for at_once, (stays, (start, end)) in enumerate(product(STAYS, DATES)):
+        line = make_line(cast, f"S{at_once}", **TERMS[at_once % len(TERMS)])
+        Enrollment.objects.filter(student=line.student).delete()
+        for first, last, school, program in stays:
+            days = {
+                "first_day": None if first is None else date(first),
+                "last_day": None if last is None else date(last),
+            }
+            Enrollment.objects.create(
+                student=line.student, building=schools[school], grade="3", is_program=program, **days
+            )
+        named = cast.south if any(program for *_, program in stays) else None
+        ServiceLine.objects.filter(pk=line.pk).update(start=date(start), end=date(end), building=named)
+        lines.append(ServiceLine.objects.get(pk=line.pk))
+        if not stays and at_once % 2:
+            Student.objects.filter(pk=line.plan.student_id).update(first_day=date(-3), last_day=date(1))
+            lines[-1].refresh_from_db()
+    spans = {one.pk: in_force(one) for one in lines}
+    held = [
+        one for one in lines if spans[one.pk][0] <= min(spans[one.pk][1], date(6)) and spans[one.pk][1] >= MONDAY
+    ]
+    found = district_workload(cast.coordinator, MONDAY)
+    assert 0 < len(held) < len(lines)
+    assert found.students == len(held)
+    assert found.schools == len({place for one in held for place in one.places(MONDAY, date(6))})
+    assert found.unclear == sum(one.unit == "year" for one in held)
+    [row] = workloads_of(cast.coordinator, [cast.teacher], MONDAY)
+    assert (row.students, row.owed, row.unclear) == (found.students, found.owed, found.unclear)
+
+
+def test_schools_are_those_of_the_days(cast: Cast) -> None:
+    """One student at a program of the week's second half; one whose service ends before the move."""
+    ServiceLine.objects.all().delete()
+    for code, end, is_program in (("A1", 60, True), ("A2", 2, False)):
+        line = make_line(cast, code)
+        Enrollment.objects.filter(student=line.student).delete()
+        last = None if is_program else date(2)
+        Enrollment.objects.create(student=line.student, building=cast.north, grade="3", last_day=last)
+        Enrollment.objects.create(
+            student=line.student, building=cast.south, grade="3", is_program=is_program, first_day=date(3)
+        )
+        ServiceLine.objects.filter(pk=line.pk).update(
+            end=date(end), start=date(-5), building=cast.south if is_program else None
+        )
+    assert district_workload(cast.coordinator, MONDAY).schools == 2
+    ServiceLine.objects.filter(plan__student__code="A1").delete()
+    assert district_workload(cast.coordinator, MONDAY).schools == 1
+
+
+def test_a_long_district_comes_in_pages(cast: Cast) -> None:
+    """Sums of all on each page; every teacher once, over the API by its `next`."""
+    for number in range(TEACHERS_SHOWN + 3):
+        mate = make_person(cast.district, f"more{number:02}", Person.Role.TEACHER)
+        if number == 0:
+            make_line(cast, "P1", teacher=mate)
+    client = Client()
+    client.force_login(cast.coordinator)
+    names: list[str] = []
+    for page in ("1", "2"):
+        text = client.get(reverse("workload"), {"week": str(MONDAY), "page": page}).content.decode()
+        assert "<dt>Minutes owed a week</dt><dd>90</dd>" in text
+        names += re.findall(r'<th scope="row">([^<]+)</th>', text.split("<tbody>")[1].split("</tbody>")[0])
+    everyone = list(teachers_at_work(cast.coordinator, MONDAY))
+    assert names == [str(one) for one in everyone]
+    address, told = f"workload/?week={MONDAY}", []
+    while address:
+        answer = Api(cast.coordinator).get(address)
+        assert (answer["owed"], answer["count"]) == (90, len(everyone))
+        assert len(answer["teachers"]) <= WorkloadPages.page_size
+        told += [one["teacher_id"] for one in answer["teachers"]]
+        address = (answer["next"] or "").partition("/api/1/")[2]
+    assert told == sorted(one.pk for one in everyone)
+
+
+def test_who_has_left_stays_while_there_is_something(cast: Cast) -> None:
+    """By a service of the week; not without one."""
+    for person in (cast.mate, cast.teacher):
+        person.is_active = False
+        person.save()
+    assert list(teachers_at_work(cast.coordinator, MONDAY)) == [cast.teacher]

@@ -1,22 +1,20 @@
-"""Each teacher's workload in one week: what plans owe on average, and what the week in force makes of it."""
+"""Workloads of some teachers in one week: what plans owe on average, and what the week in force makes of it."""
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from itertools import chain
 
 from accounts.models import Person
 from caseload.delivery.in_force import frequency_of, in_force
 from caseload.ledger.workload import WorkloadWeek, YearLength, minutes_a_week, preparation_counted, rounded
 from caseload.plans.frequency import FrequencyError
-from caseload.plans.models import ServiceLine, Student
+from caseload.plans.models import ServiceLine
 from schedule.calendar.models import ContractDay, SchoolYear, TeacherRules
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, UnplacedSession, WeekPlan
-from schedule.weeks.selectors.pages import teachers_for
 
 WEEK = dt.timedelta(days=7)
 SUPPORT = (DayItem.Kind.PREPARATION, DayItem.Kind.MEETING)
@@ -75,70 +73,21 @@ class TeacherWorkload:
         return self.owed_direct + self.owed_consultation
 
 
-@dataclass(frozen=True, slots=True)
-class DistrictWorkload:
-    """A district's teachers by name, in the week of a Monday. Students and schools are each counted once."""
-
-    monday: dt.date
-    students: int
-    schools: int
-    owed: int
-    wheel: int
-    miles: Decimal
-    unplaced: int
-    teachers: tuple[TeacherWorkload, ...]
-
-    @property
-    def last(self) -> dt.date:
-        """The week's Friday."""
-        return self.monday + dt.timedelta(days=4)
-
-
-def _places(lines: Iterable[ServiceLine], monday: dt.date) -> set[int]:
+def places_of(lines: Iterable[ServiceLine], monday: dt.date) -> set[int]:
     """The buildings where the students are in a week."""
     last = monday + WEEK - dt.timedelta(days=1)
     return {place for line in lines for place in line.places(monday, last)}
 
 
-def _students_of(caseloads: Iterable[Iterable[ServiceLine]]) -> list[Student]:
-    return [line.plan.student for lines in caseloads for line in lines]
+def workloads_of(viewer: Person, teachers: Sequence[Person], monday: dt.date) -> tuple[TeacherWorkload, ...]:
+    """The workload of some teachers, in their order; the caller has narrowed them to what the viewer may see.
 
-
-def _who_works(
-    teachers: Iterable[Person], lines: Mapping[int, Sequence[object]], planned: Collection[int]
-) -> list[Person]:
-    """Without those who have left and have nothing that week."""
-    return [one for one in teachers if one.is_active or lines[one.pk] or one.pk in planned]
-
-
-def district_workload(viewer: Person, monday: dt.date) -> DistrictWorkload:
-    """The workload of every teacher whose weeks the viewer may see.
-
-    The number of queries doesn't grow with the teachers.
+    The number of queries doesn't grow with the teachers, but the rows that are read do: ask for a page of them.
     """
-    return workload_of(viewer, teachers_for(viewer).order_by("last_name", "first_name", "pk"), monday)
-
-
-def workload_of(viewer: Person, asked: Iterable[Person], monday: dt.date) -> DistrictWorkload:
-    """The workload of some teachers, in their order; the caller has narrowed them to what the viewer may see."""
-    asked = list(asked)
-    lines = _lines(viewer, asked, monday)
-    planned = _planned(viewer, asked, monday)
-    teachers = _who_works(asked, lines, planned)
-    year = _year_length(viewer, monday)
-    rows = tuple(_teacher(one, lines[one.pk], planned.get(one.pk), year, monday) for one in teachers)
-    students = _students_of(lines[one.pk] for one in teachers)
-    plans = [row.planned for row in rows if row.planned is not None]
-    return DistrictWorkload(
-        monday=monday,
-        students=len(set(students)),
-        schools=len(_places(chain.from_iterable(lines[one.pk] for one in teachers), monday)),
-        owed=sum(row.owed for row in rows),
-        wheel=sum(one.wheel for one in plans),
-        miles=sum((one.miles for one in plans), Decimal(0)),
-        unplaced=sum(one.unplaced for one in plans),
-        teachers=rows,
-    )
+    lines = _lines(viewer, teachers, monday)
+    planned = _planned(viewer, teachers, monday)
+    year = year_length(viewer, monday)
+    return tuple(_teacher(one, lines[one.pk], planned[one.pk], year, monday) for one in teachers)
 
 
 # ---- what plans owe --------------------------------------------------------------------------------------
@@ -151,20 +100,21 @@ def _lines(viewer: Person, teachers: Sequence[Person], monday: dt.date) -> Mappi
     found: dict[int, list[ServiceLine]] = defaultdict(list)
     for row in rows.select_related("plan__student__building").prefetch_related("plan__student__enrollments"):
         begins, ends = in_force(row)
-        if begins <= last and ends >= monday:
+        if begins <= min(ends, last) and ends >= monday:
             found[row.provider_id].append(row)
     return found
 
 
-def _year_length(viewer: Person, monday: dt.date) -> YearLength | None:
+def year_length(viewer: Person, monday: dt.date) -> YearLength | None:
+    """The school year in which a week lies, for averages; None without one."""
     years = SchoolYear.objects.visible_to(viewer).filter(first_day__lt=monday + WEEK, last_day__gte=monday)
     year = years.prefetch_related("marking_periods").order_by("first_day").first()
     if year is None:
         return None
-    return YearLength(_weeks(year.first_day, year.last_day), len(year.marking_periods.all()))
+    return YearLength(weeks_touched(year.first_day, year.last_day), len(year.marking_periods.all()))
 
 
-def _weeks(first: dt.date, last: dt.date) -> int:
+def weeks_touched(first: dt.date, last: dt.date) -> int:
     """Weeks that two dates touch, from Monday to Sunday."""
     start = first - dt.timedelta(days=first.weekday())
     return (last - start).days // 7 + 1
@@ -175,7 +125,7 @@ def _owed(lines: Iterable[ServiceLine], year: YearLength | None) -> tuple[int, i
     total, unclear = Fraction(0), 0
     for line in lines:
         try:
-            minutes = minutes_a_week(frequency_of(line), year, _weeks(*in_force(line)))
+            minutes = minutes_a_week(frequency_of(line), year, weeks_touched(*in_force(line)))
         except FrequencyError:
             minutes = None
         total += minutes or 0
@@ -249,24 +199,22 @@ def _contract(viewer: Person, teachers: Sequence[Person], rules: Mapping[int, Te
 def _teacher(
     teacher: Person,
     lines: Sequence[ServiceLine],
-    loaded: _Loaded | None,
+    loaded: _Loaded,
     year: YearLength | None,
     monday: dt.date,
 ) -> TeacherWorkload:
     direct, unclear = _owed((one for one in lines if one.service_type == Type.DIRECT), year)
     consultation, unclear_too = _owed((one for one in lines if one.service_type == Type.CONSULTATION), year)
-    contract = loaded.contract if loaded is not None else None
-    week = loaded.week if loaded is not None else None
     return TeacherWorkload(
         teacher_id=teacher.pk,
         teacher=str(teacher),
         students=len({line.plan.student_id for line in lines}),
-        schools=len(_places(lines, monday)),
+        schools=len(places_of(lines, monday)),
         owed_direct=direct,
         owed_consultation=consultation,
         unclear=unclear + unclear_too,
-        contract=contract,
-        planned=None if week is None else _week(week, contract),
+        contract=loaded.contract,
+        planned=None if loaded.week is None else _week(loaded.week, loaded.contract),
     )
 
 

@@ -1,0 +1,1 @@
+"""Reads workloads: of the teachers on a page row by row, of a district as sums that the database makes."""
