@@ -7,6 +7,8 @@ from django.core.checks import Tags, register
 
 from accounts.sign_in.provider.checks import provider_is_whole
 from config.running.checks import secrets_are_the_owners
+from config.running.scanning import scanner_address_reads
+from jobs.checks import START
 
 
 class ProjectConfig(AppConfig):
@@ -18,5 +20,6 @@ class ProjectConfig(AppConfig):
         """Register the checks, and how mails about signing in are sent."""
         register(secrets_are_the_owners, Tags.security, deploy=True)
         register(provider_is_whole, Tags.security, deploy=True)
+        register(scanner_address_reads, START)
         links = import_module("config.password_links")
         import_module("accounts.people.hooks").link_sender_add(links.link_ask)

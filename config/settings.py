@@ -82,6 +82,8 @@ MIDDLEWARE = [
     "config.error_pages.ApplicationErrorMiddleware",
     # With whom somebody shares a caseload, where the page is one that teams open.
     "caseload.teams.middleware.TeamMiddleware",
+    # Before a file's content is looked at, be it for the key of its sending.
+    "config.running.scanning.ScanMiddleware",
     # After all that turns a request away before its view: what never arrived isn't taken.
     "accounts.idempotency.middleware.IdempotencyMiddleware",
     # Inside of what makes an answer of an error, so that only what was shown counts.
@@ -325,6 +327,8 @@ CELERY_BEAT_SCHEDULE = {
     "ask for what is due": {"task": "jobs.tasks.ask_for_regular_work", "schedule": 60.0},
 }
 
+# The virus scanner that uploads go through, a ClamAV daemon (config.running.scanning); empty without one.
+CLAMD_ADDRESS = env.str("CLAMD_ADDRESS", default="")
 # Whoever brings it reads the figures of /metrics/; without one nobody does (config.running.figures).
 METRICS_TOKEN = env.str("METRICS_TOKEN", default="")
 # Addresses of calendar feeds and packets are secrets: neither logs nor error reports show them.

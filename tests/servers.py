@@ -14,6 +14,8 @@ from pathlib import Path
 import redis
 
 WAIT_SECONDS = 30
+EICAR = b"".join((b"X5O!P%@AP[4\\PZX54(P^)7CC)7}$", b"EICAR-STANDARD-ANTIVIRUS-TEST-FILE!$H+H*"))
+"""The test file that scanners find and that harms nothing (eicar.org); in two parts, so that none finds it here."""
 REDIS = "Redis (Debian package redis-server)"
 
 
@@ -66,6 +68,72 @@ class RedisServer:
             self.process.terminate()
             self.process.wait(WAIT_SECONDS)
             self.process = None
+
+
+@dataclass
+class ClamdServer:
+    """A ClamAV daemon with one signature, that of the EICAR test file, and small bounds."""
+
+    binary: str
+    directory: Path
+    port: int = field(default_factory=free_port)
+    process: subprocess.Popen[bytes] | None = None
+
+    @property
+    def address(self) -> str:
+        """For CLAMD_ADDRESS."""
+        return f"127.0.0.1:{self.port}"
+
+    @property
+    def path(self) -> str:
+        """The same, by its socket."""
+        return str(self.directory / "ctl")
+
+    def start(self) -> None:
+        """Start it and wait until it listens. Signatures: clamd's manual, extended format (``.ndb``)."""
+        signatures = self.directory / "signatures"
+        signatures.mkdir()
+        (signatures / "test.ndb").write_text(f"Test.Eicar:0:*:{EICAR.hex()}\n", encoding="ascii")
+        said: dict[str, object] = {
+            "DatabaseDirectory": signatures,
+            "LogFile": self.directory / "log",
+            "TCPAddr": "127.0.0.1",
+            "TCPSocket": self.port,
+            "LocalSocket": self.path,
+            "Foreground": "yes",
+            "MaxThreads": 2,
+            "StreamMaxLength": "1M",
+        }
+        if os.geteuid() == 0:
+            said["User"] = "root"
+        written = self.directory / "clamd.conf"
+        written.write_text("".join(f"{name} {value}\n" for name, value in said.items()), encoding="ascii")
+        self.process = subprocess.Popen([self.binary, "-c", str(written)], stdout=subprocess.DEVNULL)
+        end = time.monotonic() + WAIT_SECONDS
+        while True:
+            try:
+                socket.create_connection(("127.0.0.1", self.port), timeout=1).close()
+            except OSError:
+                if time.monotonic() > end:
+                    raise
+                time.sleep(0.05)
+            else:
+                return
+
+    def stop(self) -> None:
+        """End it, if it runs."""
+        if self.process is not None:
+            self.process.terminate()
+            self.process.wait(WAIT_SECONDS)
+            self.process = None
+
+
+def clamd_program() -> str:
+    """Where clamd lies. Raises `MissingServiceError` where it doesn't."""
+    binary = shutil.which("clamd", path=f"{os.environ.get('PATH', '')}:/usr/sbin")
+    if binary is None:
+        raise MissingServiceError("clamd (Debian package clamav-daemon)")
+    return binary
 
 
 def redis_program() -> str:

@@ -18,8 +18,10 @@ import pytest
 
 from tests.servers import (
     WAIT_SECONDS,
+    ClamdServer,
     MissingServiceError,
     RedisServer,
+    clamd_program,
     free_port,
     postgres_server,
     redis_program,
@@ -47,6 +49,18 @@ def redis_server(tmp_path: Path) -> Iterator[RedisServer]:
         server = RedisServer(redis_program(), tmp_path)
     except MissingServiceError as missing:
         leave_out(str(missing), "the tests that send work through it")
+    yield server
+    server.stop()
+
+
+@pytest.fixture(scope="module")
+def clamd_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[ClamdServer]:
+    """A running ClamAV daemon that knows the EICAR test file."""
+    try:
+        server = ClamdServer(clamd_program(), tmp_path_factory.mktemp("clamd"))
+    except MissingServiceError as missing:
+        leave_out(str(missing), "the tests of scanned uploads")
+    server.start()
     yield server
     server.stop()
 

@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
+from config.running.scanning import scanner_word
 from jobs.selectors import oldest_waiting
 
 OK = "ok"
@@ -34,9 +35,11 @@ def ready(request: HttpRequest) -> HttpResponse:
     """200 if the database answers and has the tables of this version, else 503.
 
     A word for each part and no more, since anyone may ask. Work that waits for a worker is told, and turns nobody
-    away: pages do without one.
+    away: pages do without one. A scanner that is away refuses uploads alone.
     """
     told = _parts()
+    if scanner := scanner_word():
+        told["scanner"] = scanner
     fit = told["database"] == told["migrations"] == OK
     return JsonResponse(told, status=200 if fit else 503)
 
