@@ -1,5 +1,6 @@
 """The API of the tables that can be imported: their columns, blank templates, and the district's own rows."""
 
+from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpResponse
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
@@ -15,7 +16,7 @@ from schedule.imports.api.tables import PERMISSION
 from schedule.imports.files.export import export_rows
 from schedule.imports.files.writing import write_template, write_workbook
 from schedule.imports.tables.columns import Column, Table
-from schedule.imports.tables.every import TABLES, find_table
+from schedule.imports.tables.every import find_table, tables_for
 
 FORMS = {form: FILE_TYPES[form] for form in ("csv", "xlsx")}
 
@@ -54,29 +55,31 @@ class ImportTableViewSet(viewsets.ViewSet):
 
     @extend_schema(responses=ImportTableSerializer(many=True))
     def list(self, request: Request) -> Response:
-        """Every table with its columns."""
-        return Response(ImportTableSerializer(TABLES, many=True).data)
+        """Every table that the person may bring, with its columns."""
+        return Response(ImportTableSerializer(tables_for(actor_of(request).has_perm), many=True).data)
 
     @_file_of_table
     @action(detail=True)
     def template(self, request: Request, kind: str) -> HttpResponse:
         """A blank template as CSV or XLSX."""
-        table, form = self._table(kind), self._form()
+        table, form = self._table(request, kind), self._form()
         return self._download(write_template(table, form), f"{kind}-template", form)
 
     @_file_of_table
     @action(detail=True)
     def rows(self, request: Request, kind: str) -> HttpResponse:
         """The district's own rows as far as the person sees them, in the shape that can be imported again."""
-        table, form = self._table(kind), self._form()
+        table, form = self._table(request, kind), self._form()
         filled = list(export_rows(actor_of(request), table))
         content = write_csv(table.headers, filled) if form == "csv" else write_workbook([(table, filled)])
         return self._download(content, kind, form)
 
-    def _table(self, kind: str) -> Table:
+    def _table(self, request: Request, kind: str) -> Table:
         table = find_table(kind)
         if table is None:
             raise Http404
+        if not actor_of(request).has_perm(table.permission):
+            raise PermissionDenied
         return table
 
     def _form(self) -> str:

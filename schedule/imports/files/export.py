@@ -1,12 +1,9 @@
 """A district's own rows as the tables that can be imported: sending them back changes nothing."""
 
 from collections.abc import Callable, Iterable, Iterator
-from typing import Any
-
-from django.db.models import Model
 
 from accounts.models import Person
-from caseload.care.models import Caution, Contact, Support
+from caseload.care.models import Caution, CautionTag, Contact, Support
 from caseload.care.selectors import care_texts
 from caseload.care.written import ON_RECORD
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
@@ -18,25 +15,29 @@ from schedule.calendar.models import (
     CalendarEntry,
     ClassDayTime,
     ClassMeeting,
-    ContractDay,
     DayRotation,
     MarkingPeriod,
-    Meeting,
     SchoolYear,
     SpaceFreeTime,
-    TeacherRules,
+    WordRule,
 )
 from schedule.class_hour.models import Routine
 from schedule.class_hour.needs import needs_write
 from schedule.class_hour.selectors.routines import routines_for, served_seen
 from schedule.equipment.models import Activity, EquipmentStock
+from schedule.imports.files.cells import Values, code_of, fields_of
+from schedule.imports.files.export_serving import (
+    contract_days,
+    joint_sessions,
+    meetings,
+    own_drive_times,
+    posts,
+    teacher_rules,
+)
 from schedule.imports.files.values import write_cell, write_goals
 from schedule.imports.tables.columns import Table
 from schedule.stations.selectors.asking import stations_for
-from travel.drives.models import OwnDriveTime
 from travel.places.models import Building, Space
-
-type Values = dict[str, Any]
 
 
 def export_rows(viewer: Person, table: Table) -> Iterator[tuple[str, ...]]:
@@ -45,17 +46,8 @@ def export_rows(viewer: Person, table: Table) -> Iterator[tuple[str, ...]]:
         yield tuple(write_cell(column, values.get(column.name)) for column in table.columns)
 
 
-def _fields(row: Model, table: Table, *links: str) -> Values:
-    """A row's fields by the columns' names, less those in `links`, which the caller adds as codes."""
-    return {column.name: getattr(row, column.name) for column in table.columns if column.name not in links}
-
-
-def _code(row: Building | SchoolClass | None) -> str:
-    return row.code if row is not None else ""
-
-
 def _buildings(viewer: Person, table: Table) -> Iterable[Values]:
-    return (_fields(row, table) for row in Building.objects.visible_to(viewer).order_by("code"))
+    return (fields_of(row, table) for row in Building.objects.visible_to(viewer).order_by("code"))
 
 
 def _bell_schedules(viewer: Person, table: Table) -> Iterable[Values]:
@@ -77,7 +69,7 @@ def _bell_schedules(viewer: Person, table: Table) -> Iterable[Values]:
 
 def _rotations(viewer: Person, table: Table) -> Iterable[Values]:
     rows = DayRotation.objects.visible_to(viewer).select_related("building").order_by("building__code")
-    return (_fields(row, table, "building") | {"building": row.building.code} for row in rows)
+    return (fields_of(row, table, "building") | {"building": row.building.code} for row in rows)
 
 
 def _bell_days(viewer: Person, table: Table) -> Iterable[Values]:
@@ -91,26 +83,26 @@ def _bell_days(viewer: Person, table: Table) -> Iterable[Values]:
 
 def _spaces(viewer: Person, table: Table) -> Iterable[Values]:
     rows = Space.objects.visible_to(viewer).select_related("building").order_by("building__code", "name")
-    return (_fields(row, table, "building") | {"building": row.building.code} for row in rows)
+    return (fields_of(row, table, "building") | {"building": row.building.code} for row in rows)
 
 
 def _space_times(viewer: Person, table: Table) -> Iterable[Values]:
     rows = SpaceFreeTime.objects.visible_to(viewer).select_related("space__building")
     for row in rows.order_by("space__building__code", "space__name", "pk"):
         links = {"building": row.space.building.code, "space": row.space.name}
-        yield _fields(row, table, *links) | links
+        yield fields_of(row, table, *links) | links
 
 
 def _classes(viewer: Person, table: Table) -> Iterable[Values]:
     rows = SchoolClass.objects.visible_to(viewer).select_related("building").order_by("building__code", "code")
-    return (_fields(row, table, "building") | {"building": row.building.code} for row in rows)
+    return (fields_of(row, table, "building") | {"building": row.building.code} for row in rows)
 
 
 def _class_days(viewer: Person, table: Table) -> Iterable[Values]:
     rows = ClassDayTime.objects.visible_to(viewer).select_related("school_class__building")
     for row in rows.order_by("school_class__building__code", "school_class__code", "pk"):
         links = {"building": row.school_class.building.code, "school_class": row.school_class.code}
-        yield _fields(row, table, *links) | links
+        yield fields_of(row, table, *links) | links
 
 
 def _class_times(viewer: Person, table: Table) -> Iterable[Values]:
@@ -121,16 +113,16 @@ def _class_times(viewer: Person, table: Table) -> Iterable[Values]:
             "school_class": row.school_class.code,
             "space": row.space.name if row.space else "",
         }
-        yield _fields(row, table, *links) | links
+        yield fields_of(row, table, *links) | links
 
 
 def _school_years(viewer: Person, table: Table) -> Iterable[Values]:
-    return (_fields(row, table) for row in SchoolYear.objects.visible_to(viewer).order_by("first_day"))
+    return (fields_of(row, table) for row in SchoolYear.objects.visible_to(viewer).order_by("first_day"))
 
 
 def _marking_periods(viewer: Person, table: Table) -> Iterable[Values]:
     rows = MarkingPeriod.objects.visible_to(viewer).select_related("school_year").order_by("first_day")
-    return (_fields(row, table, "school_year") | {"school_year": row.school_year.name} for row in rows)
+    return (fields_of(row, table, "school_year") | {"school_year": row.school_year.name} for row in rows)
 
 
 def _special_days(viewer: Person, table: Table) -> Iterable[Values]:
@@ -140,10 +132,18 @@ def _special_days(viewer: Person, table: Table) -> Iterable[Values]:
     )
     for row in rows.order_by("first_date", "building__code", "pk"):
         links = {
-            "building": _code(row.building),
+            "building": code_of(row.building),
             "bell_schedule": row.bell_schedule.name if row.bell_schedule else "",
         }
-        yield _fields(row, table, *links) | links
+        yield fields_of(row, table, *links) | links
+
+
+def _calendar_words(viewer: Person, table: Table) -> Iterable[Values]:
+    return (fields_of(row, table) for row in WordRule.objects.visible_to(viewer))
+
+
+def _caution_tags(viewer: Person, table: Table) -> Iterable[Values]:
+    return (fields_of(row, table) for row in CautionTag.objects.visible_to(viewer))
 
 
 def _students(viewer: Person, table: Table) -> Iterable[Values]:
@@ -156,12 +156,12 @@ def _students(viewer: Person, table: Table) -> Iterable[Values]:
     for row in rows:
         links: Values = {
             "building": row.building.code,
-            "home_class": _code(row.home_class),
+            "home_class": code_of(row.home_class),
             "caseload_teacher": row.caseload_teacher.username,
             "from_day": None,
             **written[row.pk],
         }
-        yield _fields(row, table, *links) | links
+        yield fields_of(row, table, *links) | links
 
 
 def _plans(viewer: Person, table: Table) -> Iterable[Values]:
@@ -179,18 +179,18 @@ def _plans(viewer: Person, table: Table) -> Iterable[Values]:
             "revision": row.service.revision,
             "reading": row.reading if row.reading_chosen else "",
             "provider": row.provider.username,
-            "building": _code(row.building),
-            "pushed_into": _code(row.pushed_into),
+            "building": code_of(row.building),
+            "pushed_into": code_of(row.pushed_into),
             "allowed_spaces": [space.name for space in row.allowed_spaces.all()],
-            "held_in_building": _code(row.held_in.building) if row.held_in is not None else "",
+            "held_in_building": code_of(row.held_in.building) if row.held_in is not None else "",
             "held_in": row.held_in.name if row.held_in is not None else "",
         }
-        yield _fields(row, table, *links) | links
+        yield fields_of(row, table, *links) | links
 
 
 def _student_holds(viewer: Person, table: Table) -> Iterable[Values]:
     rows = StudentHold.objects.visible_to(viewer).select_related("student").order_by("student__code", "pk")
-    return (_fields(row, table, "student") | {"student": row.student.code} for row in rows)
+    return (fields_of(row, table, "student") | {"student": row.student.code} for row in rows)
 
 
 def _supports(viewer: Person, table: Table) -> Iterable[Values]:
@@ -198,14 +198,14 @@ def _supports(viewer: Person, table: Table) -> Iterable[Values]:
     for row in rows.order_by("student__code", "pk"):
         other = row.other_student.code if row.other_student is not None else ""
         links = {"student": row.student.code, "other_student": other}
-        yield _fields(row, table, *links) | links
+        yield fields_of(row, table, *links) | links
 
 
 def _cautions(viewer: Person, table: Table) -> Iterable[Values]:
     rows = Caution.objects.visible_to(viewer).exclude(source=ON_RECORD).select_related("student")
     for row in rows.prefetch_related("tags").order_by("student__code", "pk"):
         links = {"student": row.student.code, "tags": [tag.name for tag in row.tags.all()]}
-        yield _fields(row, table, *links) | links
+        yield fields_of(row, table, *links) | links
 
 
 def _contacts(viewer: Person, table: Table) -> Iterable[Values]:
@@ -214,9 +214,9 @@ def _contacts(viewer: Person, table: Table) -> Iterable[Values]:
         links = {
             "student": row.student.code if row.student is not None else "",
             "building": row.school_class.building.code if row.school_class is not None else "",
-            "school_class": _code(row.school_class),
+            "school_class": code_of(row.school_class),
         }
-        yield _fields(row, table, *links) | links
+        yield fields_of(row, table, *links) | links
 
 
 def _aide_hours(viewer: Person, table: Table) -> Iterable[Values]:
@@ -232,7 +232,7 @@ def _aide_hours(viewer: Person, table: Table) -> Iterable[Values]:
         yield {
             "student": contact.student.code if contact.student is not None else "",
             "building": contact.school_class.building.code if contact.school_class is not None else "",
-            "school_class": _code(contact.school_class),
+            "school_class": code_of(contact.school_class),
             "name": contact.name,
             "first_day": row.first_day,
             "times": row.times,
@@ -243,58 +243,21 @@ def _goals(viewer: Person, table: Table) -> Iterable[Values]:
     rows = StudentGoal.objects.visible_to(viewer).select_related("student", "parent")
     for row in rows.order_by("student__code", "start", "position", "pk"):
         links = {"student": row.student.code, "parent": row.parent.position if row.parent is not None else None}
-        yield _fields(row, table, *links) | links
+        yield fields_of(row, table, *links) | links
 
 
 def _goal_data(viewer: Person, table: Table) -> Iterable[Values]:
     rows = DataPoint.objects.counted().visible_to(viewer).select_related("goal__student", "taken_by")
     for row in rows.order_by("goal__student__code", "goal__position", "day", "pk"):
         links = {"student": row.goal.student.code, "position": row.goal.position}
-        yield _fields(row, table, *links) | links
-
-
-def _teacher_rules(viewer: Person, table: Table) -> Iterable[Values]:
-    rows = TeacherRules.objects.visible_to(viewer).select_related("teacher", "start_place", "end_place")
-    for row in rows.order_by("teacher__username"):
-        links = {
-            "teacher": row.teacher.username,
-            "start_place": _code(row.start_place),
-            "end_place": _code(row.end_place),
-        }
-        yield _fields(row, table, *links) | links
-
-
-def _contract_days(viewer: Person, table: Table) -> Iterable[Values]:
-    rows = ContractDay.objects.visible_to(viewer).select_related("teacher")
-    return (
-        _fields(row, table, "teacher") | {"teacher": row.teacher.username}
-        for row in rows.order_by("teacher__username", "weekday")
-    )
-
-
-def _meetings(viewer: Person, table: Table) -> Iterable[Values]:
-    rows = Meeting.objects.visible_to(viewer).select_related("teacher", "building")
-    for row in rows.order_by("teacher__username", "pk"):
-        links = {"teacher": row.teacher.username, "building": _code(row.building)}
-        yield _fields(row, table, *links) | links
-
-
-def _own_drive_times(viewer: Person, table: Table) -> Iterable[Values]:
-    rows = OwnDriveTime.objects.visible_to(viewer).select_related("teacher", "origin", "destination")
-    for row in rows.order_by("teacher__username", "origin__code", "destination__code"):
-        links = {
-            "teacher": row.teacher.username,
-            "origin": row.origin.code,
-            "destination": row.destination.code,
-        }
-        yield _fields(row, table, *links) | links
+        yield fields_of(row, table, *links) | links
 
 
 def _activities(viewer: Person, table: Table) -> Iterable[Values]:
     rows = Activity.objects.visible_to(viewer).in_use().prefetch_related("caution_tags")
     for row in rows:
         links = {"caution_tags": [tag.name for tag in row.caution_tags.all()]}
-        yield _fields(row, table, *links) | links
+        yield fields_of(row, table, *links) | links
 
 
 def _equipment(viewer: Person, table: Table) -> Iterable[Values]:
@@ -303,10 +266,10 @@ def _equipment(viewer: Person, table: Table) -> Iterable[Values]:
     for row in rows.order_by("equipment__name", "building__code", "carried_by__username"):
         links = {
             "name": row.equipment.name,
-            "building": _code(row.building),
+            "building": code_of(row.building),
             "teacher": row.carried_by.username if row.carried_by is not None else "",
         }
-        yield _fields(row, table, *links) | links
+        yield fields_of(row, table, *links) | links
 
 
 def _stations(viewer: Person, table: Table) -> Iterable[Values]:
@@ -317,7 +280,7 @@ def _stations(viewer: Person, table: Table) -> Iterable[Values]:
             "needs": needs_write(sorted((need.equipment.name, need.count) for need in row.needs.all())),
             "goals": write_goals((one.goal.student.code, one.goal.position) for one in row.goals.all()),
         }
-        yield _fields(row, table, *links) | links
+        yield fields_of(row, table, *links) | links
 
 
 def _routines(viewer: Person, table: Table) -> Iterable[Values]:
@@ -337,8 +300,8 @@ def _routine_parts(row: Routine, table: Table, group: str, seen: set[int]) -> It
         "name": row.name,
         "variant": row.variant,
         "teacher": row.teacher.username,
-        "building": _code(row.school_class.building if row.school_class is not None else None),
-        "school_class": _code(row.school_class),
+        "building": code_of(row.school_class.building if row.school_class is not None else None),
+        "school_class": code_of(row.school_class),
         "students": group,
         "about": row.about,
         "attention_minutes": row.attention_minutes,
@@ -352,7 +315,7 @@ def _routine_parts(row: Routine, table: Table, group: str, seen: set[int]) -> It
             "goals": write_goals((one.student.code, one.position) for one in part.goals.all() if one.pk in seen),
             "needs": needs_write(sorted((need.equipment.name, need.count) for need in part.needs.all())),
         }
-        yield _fields(part, table, *links) | links
+        yield fields_of(part, table, *links) | links
 
 
 _EXPORTS: dict[str, Callable[[Person, Table], Iterable[Values]]] = {
@@ -363,6 +326,7 @@ _EXPORTS: dict[str, Callable[[Person, Table], Iterable[Values]]] = {
     "school-years": _school_years,
     "marking-periods": _marking_periods,
     "special-days": _special_days,
+    "calendar-words": _calendar_words,
     "spaces": _spaces,
     "space-times": _space_times,
     "classes": _classes,
@@ -370,17 +334,20 @@ _EXPORTS: dict[str, Callable[[Person, Table], Iterable[Values]]] = {
     "class-times": _class_times,
     "students": _students,
     "plans": _plans,
+    "joint-sessions": joint_sessions,
     "student-holds": _student_holds,
+    "caution-tags": _caution_tags,
     "supports": _supports,
     "cautions": _cautions,
     "contacts": _contacts,
     "aide-hours": _aide_hours,
     "goals": _goals,
     "goal-data": _goal_data,
-    "teacher-rules": _teacher_rules,
-    "contract-days": _contract_days,
-    "meetings": _meetings,
-    "own-drive-times": _own_drive_times,
+    "teacher-rules": teacher_rules,
+    "contract-days": contract_days,
+    "posts": posts,
+    "meetings": meetings,
+    "own-drive-times": own_drive_times,
     "activities": _activities,
     "equipment": _equipment,
     "routines": _routines,

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.core.exceptions import ValidationError
+from django.core.exceptions import PermissionDenied, ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -17,6 +17,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from accounts.errors import ApplicationError
 from accounts.fields import DateField
 from accounts.files import FILE_TYPES, write_csv
+from accounts.models import Person
 from accounts.pages import Crumbs, find_changeable, find_visible, person_of
 from caseload.plans.frequency import read_frequency, reading_words
 from jobs.models import Job
@@ -35,7 +36,7 @@ from schedule.imports.services.calendar_files import NO_SUCH_END, calendar_commi
 from schedule.imports.services.tables import SEVERAL, import_cancel, import_undo
 from schedule.imports.services.work import import_save, import_send
 from schedule.imports.tables.columns import ColumnKind, Table
-from schedule.imports.tables.every import TABLES, find_table
+from schedule.imports.tables.every import find_table, tables_for
 
 _FORMS = ("csv", "xlsx")
 _SHOWN = 200
@@ -79,7 +80,7 @@ def import_home(request: HttpRequest) -> HttpResponse:
     undoable = import_undoable_ids(person)
     done = [(batch, title_of(batch.kind), tallies_of(batch), batch.pk in undoable) for batch in import_list(person)]
     previews = [(batch, title_of(batch.kind)) for batch in import_open_previews(person)]
-    context = {"tables": TABLES, "done": done, "previews": previews}
+    context = {"tables": tables_for(person.has_perm), "done": done, "previews": previews}
     return render(request, "schedule/imports/home.html", context)
 
 
@@ -87,7 +88,7 @@ def import_home(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def import_upload(request: HttpRequest, kind: str) -> HttpResponse:
     """One table's columns and the form to send it; or the form for several tables."""
-    table = _table(kind)
+    table = _table(kind, person_of(request))
     form_class = SeveralUploadForm if table is None else UploadForm
     form = form_class(request.POST, request.FILES) if request.method == "POST" else form_class()
     if form.is_valid():
@@ -116,11 +117,13 @@ def refuse(form: forms.Form, error: ApplicationError) -> None:
     form.add_error("file" if "file" in form.fields else None, error.message)
 
 
-def _table(kind: str) -> Table | None:
-    """The table of an address; None for several at once. Raises Http404."""
+def _table(kind: str, person: Person) -> Table | None:
+    """The table of an address; None for several at once. Raises Http404, PermissionDenied."""
     table = find_table(kind)
     if table is None and kind != SEVERAL:
         raise Http404
+    if table is not None and not person.has_perm(table.permission):
+        raise PermissionDenied
     return table
 
 
@@ -128,11 +131,13 @@ def _table(kind: str) -> Table | None:
 @require_GET
 def import_template(request: HttpRequest, kind: str, form: str) -> HttpResponse:
     """A blank template."""
-    table = _table(kind)
+    person = person_of(request)
+    table = _table(kind, person)
     if form not in _FORMS or (table is None and form == "csv"):
         raise Http404
     if table is None:
-        return _download(write_workbook([(one, []) for one in TABLES]), "district-template", form)
+        blank: list[tuple[Table, list[tuple[str, ...]]]] = [(one, []) for one in tables_for(person.has_perm)]
+        return _download(write_workbook(blank), "district-template", form)
     return _download(write_template(table, form), f"{kind}-template", form)
 
 
@@ -140,11 +145,11 @@ def import_template(request: HttpRequest, kind: str, form: str) -> HttpResponse:
 @require_GET
 def import_export(request: HttpRequest, kind: str, form: str) -> HttpResponse:
     """The district's own rows as far as the person sees them."""
-    table = _table(kind)
+    person = person_of(request)
+    table = _table(kind, person)
     if form not in _FORMS or (table is None and form == "csv"):
         raise Http404
-    person = person_of(request)
-    tables = TABLES if table is None else (table,)
+    tables = tables_for(person.has_perm) if table is None else (table,)
     filled = [(one, list(export_rows(person, one))) for one in tables]
     name = "district" if table is None else kind
     return _download(write_workbook(filled) if form == "xlsx" else write_csv(*_headed(filled[0])), name, form)

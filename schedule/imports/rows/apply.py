@@ -4,8 +4,19 @@ from collections.abc import Callable, Iterable, Sequence
 
 from accounts.models import District, Person
 from schedule.imports.files.reading import TableFile
-from schedule.imports.rows.calendar import write_marking_periods, write_school_years, write_special_days
-from schedule.imports.rows.care import write_aide_hours, write_cautions, write_contacts, write_supports
+from schedule.imports.rows.calendar import (
+    write_calendar_words,
+    write_marking_periods,
+    write_school_years,
+    write_special_days,
+)
+from schedule.imports.rows.care import (
+    write_aide_hours,
+    write_caution_tags,
+    write_cautions,
+    write_contacts,
+    write_supports,
+)
 from schedule.imports.rows.context import ParsedRow, Report, TableRun, nobody_waits, parse_rows
 from schedule.imports.rows.goals import write_goal_data, write_goals
 from schedule.imports.rows.lessons import write_activities, write_equipment, write_routines
@@ -30,6 +41,8 @@ from schedule.imports.rows.schools import (
     write_space_times,
     write_spaces,
 )
+from schedule.imports.rows.serving.joint import write_joint_sessions
+from schedule.imports.rows.serving.posts import write_posts
 from schedule.imports.rows.stations import write_stations
 from schedule.imports.tables.columns import RowRole
 
@@ -41,6 +54,7 @@ _WRITERS: dict[str, Callable[[TableRun, list[ParsedRow]], None]] = {
     "school-years": write_school_years,
     "marking-periods": write_marking_periods,
     "special-days": write_special_days,
+    "calendar-words": write_calendar_words,
     "spaces": write_spaces,
     "space-times": write_space_times,
     "classes": write_classes,
@@ -48,7 +62,9 @@ _WRITERS: dict[str, Callable[[TableRun, list[ParsedRow]], None]] = {
     "class-times": write_class_times,
     "students": write_students,
     "plans": write_plans,
+    "joint-sessions": write_joint_sessions,
     "student-holds": write_student_holds,
+    "caution-tags": write_caution_tags,
     "supports": write_supports,
     "cautions": write_cautions,
     "contacts": write_contacts,
@@ -57,6 +73,7 @@ _WRITERS: dict[str, Callable[[TableRun, list[ParsedRow]], None]] = {
     "goal-data": write_goal_data,
     "teacher-rules": write_teacher_rules,
     "contract-days": write_contract_days,
+    "posts": write_posts,
     "meetings": write_meetings,
     "own-drive-times": write_own_drive_times,
     "activities": write_activities,

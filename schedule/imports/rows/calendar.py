@@ -1,9 +1,9 @@
-"""Rows of the calendar to records: school years, marking periods and special days."""
+"""Rows of the calendar to records: school years, marking periods, special days, words of published calendars."""
 
 from typing import Any
 
-from schedule.calendar.models import BellSchedule, CalendarEntry, MarkingPeriod, SchoolYear
-from schedule.calendar.services.records import marking_period_save, school_year_save
+from schedule.calendar.models import BellSchedule, CalendarEntry, MarkingPeriod, SchoolYear, WordRule
+from schedule.calendar.services.records import marking_period_save, school_year_save, word_rule_save
 from schedule.calendar.services.special_days import special_day_save
 from schedule.imports.rows.context import ParsedRow, TableRun, model_values
 from schedule.imports.rows.schools import building_of, looked_up
@@ -79,3 +79,14 @@ def _bells_of(run: TableRun, row: ParsedRow, building: Building | None) -> BellS
         message = "A bell schedule belongs to one building, and this row names none."
         run.fault(row, "bell_schedule", message, "Fill Building code as well, or leave Schedule name empty.")
     return None
+
+
+def write_calendar_words(run: TableRun, rows: list[ParsedRow]) -> None:
+    """Words of published calendars by the words, without regard to capitals."""
+    saved = {one.words.casefold(): one for one in WordRule.objects.filter(district=run.district)}
+    for row in rows:
+        found = saved.get(row.values["words"].casefold())
+        values = model_values(WordRule, row, ("kind", "position"))
+        if found is None:
+            values["words"] = row.values["words"]
+        run.put(row, word_rule_save, found or WordRule(district=run.district), values)

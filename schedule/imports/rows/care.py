@@ -1,4 +1,4 @@
-"""Rows of care to records: supports, cautions, contacts, aides' hours."""
+"""Rows of care to records: caution tags, supports, cautions, contacts, aides' hours."""
 
 from functools import partial
 from typing import Any
@@ -7,6 +7,7 @@ from caseload.care.models import Caution, CautionTag, Contact, Support
 from caseload.care.services import (
     caution_remove,
     caution_save,
+    caution_tag_save,
     contact_remove,
     contact_save,
     support_remove,
@@ -22,6 +23,15 @@ from schedule.imports.rows.context import ParsedRow, TableRun, model_values
 from schedule.imports.rows.schools import building_of, grouped, looked_up
 
 DATED = ("source", "written_on", "first_day", "last_day")
+
+
+def write_caution_tags(run: TableRun, rows: list[ParsedRow]) -> None:
+    """Caution tags by name, without regard to capitals; one that is there stays as it is written there."""
+    saved = {tag.name.casefold(): tag for tag in CautionTag.objects.filter(district=run.district)}
+    for row in rows:
+        found = saved.get(row.values["name"].casefold())
+        values = {} if found is not None else {"name": row.values["name"]}
+        run.put(row, caution_tag_save, found or CautionTag(district=run.district), values)
 
 
 def write_supports(run: TableRun, rows: list[ParsedRow]) -> None:

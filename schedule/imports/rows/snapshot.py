@@ -15,7 +15,7 @@ from django.core.serializers.json import DjangoJSONEncoder
 from django.db.models import ForeignKey, Model, Q, QuerySet
 
 from accounts.models import District
-from caseload.care.models import Caution, Contact, Support
+from caseload.care.models import Caution, CautionTag, Contact, Support
 from caseload.plans.models import (
     CaseloadAssignment,
     ContinuingService,
@@ -28,6 +28,7 @@ from caseload.plans.models import (
 )
 from caseload.progress.models import DataPoint, StudentGoal
 from schedule.aides.models import AideHours
+from schedule.assigning.models import TeacherPost
 from schedule.calendar.models import (
     BellPeriod,
     BellRule,
@@ -46,6 +47,7 @@ from schedule.calendar.models import (
 )
 from schedule.class_hour.models import PartEquipment, Routine, RoutinePart
 from schedule.equipment.models import Activity, Equipment, EquipmentStock
+from schedule.joint.models import JointService
 from schedule.stations.models import Station, StationEquipment, StationGoal
 from travel.drives.models import OwnDriveTime
 from travel.places.models import Building, Space
@@ -69,7 +71,9 @@ _PATHS: dict[type[Model], str | tuple[str, ...]] = {
     Plan: "student__district",
     ContinuingService: "student__district",
     ServiceLine: "plan__student__district",
+    JointService: "service__student__district",
     StudentHold: "student__district",
+    CautionTag: "district",
     Support: "student__district",
     Caution: "student__district",
     Contact: ("student__district", "school_class__building__district"),
@@ -78,6 +82,7 @@ _PATHS: dict[type[Model], str | tuple[str, ...]] = {
     DataPoint: "goal__student__district",
     TeacherRules: "district",
     ContractDay: "district",
+    TeacherPost: "district",
     Meeting: "district",
     OwnDriveTime: "district",
     Activity: "district",
@@ -103,6 +108,7 @@ WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "school-years": (SchoolYear,),
     "marking-periods": (MarkingPeriod,),
     "special-days": (CalendarEntry,),
+    "calendar-words": (WordRule,),
     "spaces": (Space,),
     "space-times": (SpaceFreeTime,),
     "classes": (SchoolClass,),
@@ -110,7 +116,9 @@ WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "class-times": (ClassMeeting,),
     "students": (Student, Enrollment, CaseloadAssignment, Support, Caution),
     "plans": (Plan, ContinuingService, ServiceLine),
+    "joint-sessions": (JointService,),
     "student-holds": (StudentHold,),
+    "caution-tags": (CautionTag,),
     "supports": (Support,),
     "cautions": (Caution,),
     "contacts": (Contact,),
@@ -119,6 +127,7 @@ WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "goal-data": (DataPoint,),
     "teacher-rules": (TeacherRules,),
     "contract-days": (ContractDay,),
+    "posts": (TeacherPost,),
     "meetings": (Meeting,),
     "own-drive-times": (OwnDriveTime,),
     "activities": (Activity,),

@@ -41,6 +41,7 @@ PREVIEW_KEPT = dt.timedelta(days=7)
 # How often a rehearsal is begun again because others changed the district in the meantime.
 TRIES = 4
 OTHER_ROLE = "You sent this file while working as {role}. Work as {role} again to go on with it, or send it anew."
+OTHER_TABLE = "Your role can't bring the table “{title}”. Ask a coordinator."
 NOT_YOURS = "Only the person who sent this import can continue it. Send the file yourself."
 STILL_PROBLEMS = "Something has changed since the preview, and the import has problems now. Nothing was saved."
 DISTRICT_BUSY = "Others are changing the district's rows right now. Nothing was saved. Try again in a few minutes."
@@ -57,6 +58,7 @@ def import_preview(*, actor: Person, kind: str, filename: str, content: bytes) -
     """
     district = require_importer(actor)
     files = read_files(kind, filename, content)
+    require_tables(actor, [file.table.kind for file in files])
     batch = ImportBatch(district=district, person=actor, role=actor.role, kind=kind)
     check(batch, files)
     with transaction.atomic():
@@ -78,6 +80,15 @@ def require_importer(actor: Person) -> District:
     if not actor.has_perm("import.run") or actor.district is None:
         raise ApplicationError("Your role can't import.", code="not_for_your_role", status=403)
     return actor.district
+
+
+def require_tables(actor: Person, kinds: Iterable[str]) -> None:
+    """Raise ApplicationError (403) for a table whose rows the person's role may not bring, or take back."""
+    tables = [table for kind in kinds if (table := find_table(kind)) is not None]
+    refused = next((table for table in tables if not actor.has_perm(table.permission)), None)
+    if refused is not None:
+        message = OTHER_TABLE.format(title=refused.title)
+        raise ApplicationError(message, code="not_for_your_role", status=403)
 
 
 def read_files(kind: str, filename: str, content: bytes) -> tuple[TableFile, ...]:
@@ -228,6 +239,7 @@ def import_undo(*, actor: Person, batch: ImportBatch) -> ImportBatch:
     Raises ApplicationError with the reason; then nothing is undone.
     """
     require_importer(actor)
+    require_tables(actor, [file["kind"] for file in batch.content.get("files", ())])
     rows = list(batch.rows.all())
     writes = row_writes(Change(row.model, row.object_id, row.after or None, row.before) for row in rows)
     try:

@@ -35,6 +35,7 @@ from schedule.imports.services.tables import (
     read_files,
     require_importer,
     require_sender,
+    require_tables,
     save_checked,
 )
 from schedule.imports.tables.every import find_table
@@ -52,7 +53,10 @@ def import_send(*, actor: Person, kind: str, filename: str, content: bytes) -> I
     table = find_table(kind)
     batch = ImportBatch(district=district, person=actor, role=actor.role, kind=kind)
     if table is None:
-        return _looked_at(batch, read_files(kind, filename, content))
+        files = read_files(kind, filename, content)
+        require_tables(actor, [file.table.kind for file in files])
+        return _looked_at(batch, files)
+    require_tables(actor, [kind])
     try:
         grid = grid_of(table, filename, content)
     except UnreadableFileError as error:

@@ -1,12 +1,13 @@
-"""Tables of the calendar: school years, marking periods and special days."""
+"""Tables of the calendar: school years, marking periods, special days, and the words of published calendars."""
 
-from schedule.calendar.models import CalendarEntry
+from schedule.calendar.models import CalendarEntry, WordRule
 from schedule.imports.tables.columns import (
     CHOICE,
     CLOCK,
     CLOCK_HELP,
     DATE,
     DATE_HELP,
+    INTEGER,
     PLACE,
     TEXT,
     YES_NO,
@@ -79,4 +80,27 @@ SPECIAL_DAYS = Table(
         Column("Closes at", "closes_at", CLOCK, f"Of an early dismissal. {CLOCK_HELP}", ""),
     ),
     key=("first_date", "building"),
+)
+
+CALENDAR_WORDS = Table(
+    "calendar-words",
+    "Words of published calendars",
+    "One row for each word, or words, by which a title in a published calendar is recognized. Those that aren't in "
+    "the file stay.",
+    (
+        Column(
+            "Words", "words", TEXT, "What a title contains; capitals don't matter.", "recess day", required=True
+        ),
+        Column(
+            "Stand for",
+            "kind",
+            CHOICE,
+            "What such a day is.",
+            "no students",
+            required=True,
+            choices=choice_words(WordRule.Kind.choices),
+        ),
+        Column("Order", "position", INTEGER, "Lower numbers are tried first; empty: 100.", "50"),
+    ),
+    key=("words",),
 )

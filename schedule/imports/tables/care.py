@@ -23,6 +23,15 @@ _SOURCE = (
     Column("Holds until", "last_day", DATE, f"If it ends. {DATE_HELP}", ""),
 )
 
+CAUTION_TAGS = Table(
+    "caution-tags",
+    "Caution tags",
+    "One row for each of the district's own words for what a caution is about. A new district has the usual ones; "
+    "those that aren't in the file stay.",
+    (Column("Tag", "name", TEXT, "One word or two.", "chlorine", required=True),),
+    key=("name",),
+)
+
 SUPPORTS = Table(
     "supports",
     "Supports",

@@ -55,7 +55,10 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """One table. `key` names the columns that identify a record (or a set of rows)."""
+    """One table. `key` names the columns that identify a record (or a set of rows).
+
+    `permission` is what its rows take beside importing at all (accounts.permissions).
+    """
 
     kind: str
     title: str
@@ -63,6 +66,7 @@ class Table:
     columns: tuple[Column, ...]
     key: tuple[str, ...]
     role: RowRole = RowRole.RECORD
+    permission: str = "import.run"
 
     def column(self, name: str) -> Column:
         """The column of a name. Raises KeyError."""

@@ -3,8 +3,10 @@
 This is the one place that says so: templates, reading, export, the pages and docs/importing.md follow it.
 """
 
-from schedule.imports.tables.calendar import MARKING_PERIODS, SCHOOL_YEARS, SPECIAL_DAYS
-from schedule.imports.tables.care import AIDE_HOURS, CAUTIONS, CONTACTS, SUPPORTS
+from collections.abc import Callable
+
+from schedule.imports.tables.calendar import CALENDAR_WORDS, MARKING_PERIODS, SCHOOL_YEARS, SPECIAL_DAYS
+from schedule.imports.tables.care import AIDE_HOURS, CAUTION_TAGS, CAUTIONS, CONTACTS, SUPPORTS
 from schedule.imports.tables.columns import Table
 from schedule.imports.tables.goals import GOAL_DATA, GOALS
 from schedule.imports.tables.lessons import ACTIVITIES, EQUIPMENT, ROUTINES, STATIONS
@@ -28,6 +30,7 @@ from schedule.imports.tables.schools import (
     SPACE_TIMES,
     SPACES,
 )
+from schedule.imports.tables.serving import JOINT_SESSIONS, POSTS
 
 # In the order in which they refer to each other: buildings first.
 TABLES = (
@@ -38,6 +41,7 @@ TABLES = (
     SCHOOL_YEARS,
     MARKING_PERIODS,
     SPECIAL_DAYS,
+    CALENDAR_WORDS,
     SPACES,
     SPACE_TIMES,
     CLASSES,
@@ -45,7 +49,9 @@ TABLES = (
     CLASS_TIMES,
     STUDENTS,
     PLANS,
+    JOINT_SESSIONS,
     STUDENT_HOLDS,
+    CAUTION_TAGS,
     SUPPORTS,
     CAUTIONS,
     CONTACTS,
@@ -54,6 +60,7 @@ TABLES = (
     GOAL_DATA,
     TEACHER_RULES,
     CONTRACT_DAYS,
+    POSTS,
     MEETINGS,
     OWN_DRIVE_TIMES,
     ACTIVITIES,
@@ -66,3 +73,8 @@ TABLES = (
 def find_table(kind: str) -> Table | None:
     """The table of a kind, or None."""
     return next((table for table in TABLES if table.kind == kind), None)
+
+
+def tables_for(may: Callable[[str], bool]) -> tuple[Table, ...]:
+    """The tables whose rows somebody may bring and take out; `may` answers for a permission."""
+    return tuple(table for table in TABLES if may(table.permission))

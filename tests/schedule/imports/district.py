@@ -12,6 +12,7 @@ from schedule.imports.files.problems import RowProblem
 from schedule.imports.models import ImportBatch
 from schedule.imports.rows.snapshot import WRITTEN_BY
 from schedule.imports.services.tables import import_commit, import_preview
+from schedule.imports.tables.every import tables_for
 
 BUILDINGS = """\
 Building code,Name,Level,Address,Latitude,Longitude,Time zone,Minutes to arrive,Minutes to leave
@@ -33,6 +34,11 @@ FEN,cycle,6,,next unused,2026-09-08,Day 1
 BELL_DAYS = """\
 Building code,Day,Schedule name
 ELM,Wed,Short day
+"""
+WORDS = """\
+Words,Stand for,Order
+recess day,no students,50
+grandparents' day,ordinary,
 """
 SPACES = """\
 Building code,Space name,Space kind,Classes that fit
@@ -85,14 +91,23 @@ K03,Ash,Quill,7,FEN,,
 """
 _PLAN_HEADERS = (
     "Student code,Plan start,Plan end,Annual review,Provisional,Statement,Service type,Setting,"
-    "Pushed-into class,Largest group,Allowed spaces,Days apart"
+    "Pushed-into class,Largest group,Allowed spaces,Days apart,Provider"
 )
 PLANS = f"""\
 {_PLAN_HEADERS}
-K01,2026-09-08,2027-06-18,2027-05-03,no,2 x 30 min/week,direct,push in,2B,25,Gym,1
-K01,2026-09-08,2027-06-18,2027-05-03,no,20 min/month,consultation,one to one,,1,,1
-K02,9/8/2026,6/18/2027,,yes,3 x 30 min/week,direct,own class,,8,Gym; Field,1
-K03,2026-09-08,2027-06-18,,,1 x 45 min/6-day cycle,direct,one to one,,1,,2
+K01,2026-09-08,2027-06-18,2027-05-03,no,2 x 30 min/week,direct,push in,2B,25,Gym,1,
+K01,2026-09-08,2027-06-18,2027-05-03,no,20 min/month,consultation,one to one,,1,,1,
+K01,2026-09-08,2027-06-18,2027-05-03,no,1 x 30 min/week,direct,one to one,,1,,1,mate
+K02,9/8/2026,6/18/2027,,yes,3 x 30 min/week,direct,own class,,8,Gym; Field,1,
+K03,2026-09-08,2027-06-18,,,1 x 45 min/6-day cycle,direct,one to one,,1,,2,
+"""
+JOINT = """\
+Student code,Teacher,Statement,Setting,Together with,Their statement,Their setting,From,Until,Sessions a week
+K01,teacher,2 x 30 min/week,push in,mate,,,2026-09-08,,1
+"""
+TAGS = """\
+Tag
+Chlorine
 """
 HOLDS = """\
 Student code,Reason,Days,Period,Start,End,First day,Last day
@@ -167,6 +182,12 @@ Weekday,Start,End
 Monday,7:45,15:15
 Tuesday,7:45,3:15 PM
 """
+POSTS = """\
+Teacher,From,Share of a full post,Home base,Field or license,Never goes to
+teacher,2026-09-01,,,Adapted physical education,
+mate,2026-09-01,60,ELM,Adapted physical education,
+mate,2027-02-01,80,FEN,Adapted physical education,Elm Rise School
+"""
 MEETINGS = """\
 Title,Weekday,Which of the month,Date,Start,End,Building code
 Team meeting,Monday,,,14:30,15:10,ELM
@@ -185,6 +206,7 @@ ALL = {
     "school-years": YEARS,
     "marking-periods": MARKING,
     "special-days": SPECIAL,
+    "calendar-words": WORDS,
     "spaces": SPACES,
     "space-times": SPACE_TIMES,
     "classes": CLASSES,
@@ -192,7 +214,9 @@ ALL = {
     "class-times": CLASS_TIMES,
     "students": STUDENTS,
     "plans": PLANS,
+    "joint-sessions": JOINT,
     "student-holds": HOLDS,
+    "caution-tags": TAGS,
     "supports": SUPPORTS,
     "cautions": CAUTIONS,
     "contacts": CONTACTS,
@@ -201,6 +225,7 @@ ALL = {
     "goal-data": GOAL_DATA,
     "teacher-rules": RULES,
     "contract-days": CONTRACT,
+    "posts": POSTS,
     "meetings": MEETINGS,
     "activities": ACTIVITIES,
     "equipment": EQUIPMENT,
@@ -223,9 +248,10 @@ def commit(actor: Person, kind: str, text: str | bytes) -> ImportBatch:
     return import_commit(actor=actor, batch=batch)
 
 
-def commit_all(actor: Person, kinds: Iterable[str] = tuple(ALL)) -> list[ImportBatch]:
-    """The whole small district."""
-    return [commit(actor, kind, ALL[kind]) for kind in kinds]
+def commit_all(actor: Person, kinds: Iterable[str] | None = None) -> list[ImportBatch]:
+    """The whole small district, as far as the actor may bring it."""
+    own = [table.kind for table in tables_for(actor.has_perm) if table.kind in ALL]
+    return [commit(actor, kind, ALL[kind]) for kind in (own if kinds is None else kinds)]
 
 
 def problems(batch: ImportBatch) -> list[RowProblem]:

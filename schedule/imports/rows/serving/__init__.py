@@ -1,0 +1,1 @@
+"""Rows of those who serve to records."""
