@@ -132,7 +132,8 @@ def _whole(lines: QuerySet[ServiceLine]) -> QuerySet[ServiceLine]:
 
 
 def _schools(lines: QuerySet[ServiceLine], monday: dt.date) -> set[int]:
-    """The buildings where the students are for these services in the week, as `ServiceLine.places` says it."""
+    """The buildings where these services are given in the week, as `places_of` says it."""
+    elsewhere, lines = lines.exclude(held_in=None), lines.filter(held_in=None)
     holding = enrollments_holding(monday, monday + WEEK - ONE_DAY)
     other = holding.filter(student=OuterRef("student")).exclude(pk=OuterRef("pk"))
     at_one = lines.filter(
@@ -146,4 +147,5 @@ def _schools(lines: QuerySet[ServiceLine], monday: dt.date) -> set[int]:
         *at_one.values_list(f"{STAY}__building", flat=True).distinct(),
         *by_record.values_list("plan__student__building", flat=True).distinct(),
         *places_of(_whole(rest), monday),
+        *elsewhere.values_list("held_in__building", flat=True).distinct(),
     }

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -74,9 +74,13 @@ class TeacherWorkload:
 
 
 def places_of(lines: Iterable[ServiceLine], monday: dt.date) -> set[int]:
-    """The buildings where the students are in a week."""
+    """The buildings where services are given in a week: where students are, or another one in which it is held."""
     last = monday + WEEK - dt.timedelta(days=1)
-    return {place for line in lines for place in line.places(monday, last)}
+    return {place for line in lines for place in _places_of(line, monday, last)}
+
+
+def _places_of(line: ServiceLine, first: dt.date, last: dt.date) -> Collection[int]:
+    return line.places(first, last) if line.held_in is None else (line.held_in.building_id,)
 
 
 def workloads_of(viewer: Person, teachers: Sequence[Person], monday: dt.date) -> tuple[TeacherWorkload, ...]:
@@ -98,7 +102,8 @@ def _lines(viewer: Person, teachers: Sequence[Person], monday: dt.date) -> Mappi
     last = monday + WEEK - dt.timedelta(days=1)
     rows = ServiceLine.objects.visible_to(viewer).filter(provider__in=teachers).owed_between(monday, last)
     found: dict[int, list[ServiceLine]] = defaultdict(list)
-    for row in rows.select_related("plan__student__building").prefetch_related("plan__student__enrollments"):
+    rows = rows.select_related("plan__student__building", "held_in")
+    for row in rows.prefetch_related("plan__student__enrollments"):
         begins, ends = in_force(row)
         if begins <= min(ends, last) and ends >= monday:
             found[row.provider_id].append(row)

@@ -22,6 +22,7 @@ from schedule.workload.selectors.teachers import TeacherWorkload, workloads_of
 from tests.api import Api
 from tests.conftest import Cast, make_person
 from tests.schedule.builders import MONDAY, at, date, make_ground, make_line, make_week
+from travel.places.models import Building, Space
 
 pytestmark = pytest.mark.django_db
 
@@ -72,6 +73,20 @@ def test_what_plans_owe_in_an_average_week(cast: Cast, week: WeekPlan) -> None:
     row = row_of(cast)
     assert (row.students, row.schools) == (4, 2)
     assert (row.owed_direct, row.owed_consultation, row.owed, row.unclear) == (120, 20, 140, 0)
+
+
+def test_a_service_in_another_building_is_counted_where_it_is_held(cast: Cast, week: WeekPlan) -> None:
+    """A student of the north swims in a third building: the teacher goes to three."""
+    high = Building.objects.create(district=cast.district, code="HIGH", name="High Fell", level="high")
+    pool = Space.objects.create(building=high, name="Pool", kind="pool")
+    swims = make_line(cast, "P1", held_in=pool)
+    assert (row_of(cast).students, row_of(cast).schools) == (5, 3)
+    assert district_workload(cast.coordinator, MONDAY).schools == 3
+    # The only student of the south swims, too: nobody is taught in the south.
+    ServiceLine.objects.filter(plan__student__code="F1").update(held_in=pool)
+    assert row_of(cast).schools == 2
+    swims.delete()
+    assert row_of(cast).schools == 2
 
 
 def test_what_the_week_in_force_is_made_of(cast: Cast, week: WeekPlan) -> None:
