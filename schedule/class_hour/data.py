@@ -74,6 +74,7 @@ class HourView:
     ``minutes``: what the class really has; ``planned_minutes``: what its session has in the week. ``out``: parts
     that fall out. ``left_over`` and ``over``: minutes that the routine can't fill, or by which it is too long.
     ``place_ask``: why to ask before going there. ``asked``: the one sentence whom to ask, where anything asks it.
+    ``students_from``: their school, where they come to another building.
     """
 
     uid: str
@@ -95,6 +96,7 @@ class HourView:
     advice: tuple[str, ...] = ()
     asked: str = ""
     place_ask: tuple[str, ...] = ()
+    students_from: str = ""
 
     @property
     def is_shortened(self) -> bool:

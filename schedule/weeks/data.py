@@ -70,6 +70,7 @@ class SessionView:
     together: tuple[str, ...] = ()
     students_from: str = ""
     students_from_id: int | None = None
+    students_from_short: str = ""
 
     @property
     def minutes(self) -> int:
@@ -227,8 +228,7 @@ class WeekDetail:
 
     ``broken``: hard rules that a draft breaks: it can't be published. ``no_longer_fits``: those that the week in
     force, from which it was made, breaks by now as well. ``title``: what it is called, ``name``: what somebody
-    called it. ``apart``: joint sessions that aren't. ``notes``: what the planner adds. ``students_shown`` is false
-    for an office.
+    called it. ``apart``: joint sessions that aren't. ``notes``: the planner's. ``students_shown``: to no office.
     """
 
     week_id: int

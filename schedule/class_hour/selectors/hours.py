@@ -296,6 +296,7 @@ def _hour_view(hour: Hour, met: _Met) -> HourView:
         out=tuple(str(rows[key]) for key in fit.out),
         left_over=fit.left_over if rows else 0,
         over=fit.over,
+        students_from=session.students_from,
         advice=_advice(hour, rows, fit),
         asked=_asked_once(hour, place_ask, parts),
         place_ask=place_ask,

@@ -124,6 +124,7 @@ class _Reading:
         self.items = item_rows(feed, window) if self.own else []
         self.students = students_shown(feed, window)
         self.places = places_of(feed.district_id, self._building_ids())
+        self.schools = self._schools()
         self.entries = self._entries()
         self.off, self.elsewhere, self.straight = self._decided()
         self.zone = feed_zone(feed)
@@ -190,6 +191,11 @@ class _Reading:
         short = self.held[row.uid, row.date].short
         return (row.start, row.end) if short is None else (time_of(short.start), time_of(short.end))
 
+    def _schools(self) -> dict[int, FeedBuilding]:
+        """Those from which students come to another building."""
+        came = {one.students_from for one in self.sessions if one.students_from is not None}
+        return places_of(self.feed.district_id, came) if came else {}
+
     def _building_ids(self) -> set[int]:
         ids = {row.building for row in self.sessions}
         ids |= {pk for row in self.items for pk in (row.origin, row.building) if pk is not None}
@@ -251,12 +257,18 @@ class _Reading:
     def _summary(self, row: SessionRow, place: FeedBuilding, category: Category) -> str:
         shown = ", ".join(self.students.get(row.pk, ()))
         if self.feed.kind == Feed.Kind.BUILDING:
-            return f"{self._who(row)}: {row.space or 'space not set'}"
+            there = f" ({place.name})" if row.building != self.feed.building_id else self._whose(row, ", ")
+            return f"{self._who(row)}: {row.space or 'space not set'}{there}"
         if self.feed.kind == Feed.Kind.CLASS:
             return f"Adapted PE with {self._who(row)}" + (f": {shown}" if shown else "")
         what = row.class_name or self._without_class(row)
         what = f"Make-up, {what}" if category is Category.MAKE_UP else what
         return f"{what}{': ' if shown else ''}{shown} ({place.name})"
+
+    def _whose(self, row: SessionRow, before: str = "") -> str:
+        """From which school students come to another building."""
+        school = self.schools.get(row.students_from or 0)
+        return f"{before}students of {school.name}" if school is not None else ""
 
     def _who(self, row: SessionRow) -> str:
         """Who comes: the teacher, or whoever stands in."""
@@ -272,6 +284,8 @@ class _Reading:
         lines = []
         when = ", ".join(part for part in (period_title(row.period), row.cycle_day) if part)
         lines += [when] if when else []
+        whose = self._whose(row) if self.own else ""
+        lines += [f"{whose[0].upper()}{whose[1:]}."] if whose else []
         stands_in = self.covers.who_comes(row.date, row.uid, row.teacher) if self.own else ""
         lines += [f"{stands_in} stands in."] if stands_in else []
         together = self.joint.get(str(row.uid), ())

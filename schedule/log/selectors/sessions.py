@@ -78,6 +78,7 @@ class LogSession:
     `off`: why it is off for good, as a clause; empty if it isn't. Nobody in it waits for a log then. `falls_out`:
     why it isn't held on its day, and is to be logged as missed for the reason `missed_as`, a code. `changed`: how
     it is held otherwise, `left` its minutes then. `together`: the teachers who give it at the same time.
+    `students_from`: their school, where they come to another building.
     """
 
     uid: uuid.UUID
@@ -103,6 +104,7 @@ class LogSession:
     changed: str = ""
     left: int | None = None
     together: tuple[str, ...] = ()
+    students_from: str = ""
 
     @property
     def waiting(self) -> tuple[LogAttendee, ...]:
@@ -353,6 +355,7 @@ def _log_session(
         building_id=row.building_id,
         building_name=row.building.name,
         space_name=row.space.name if row.space else "",
+        students_from=row.students_from.name if row.students_from else "",
         class_name=row.school_class.name if row.school_class else "",
         setting=row.setting,
         setting_label=row.get_setting_display(),

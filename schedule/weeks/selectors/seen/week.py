@@ -210,7 +210,8 @@ class SeenWeek:
             replace(
                 _as_held(one, self.marks),
                 usual=is_usual(one, times, self.calendars),
-                building_short=self.short_names.get(one.building_id, ""),
+                building_short=self.short_names.get(one.building_id, one.building_name),
+                students_from_short=self.short_names.get(one.students_from_id or 0, one.students_from),
                 together=self.joint.beside.get(one.uid, ()),
             )
             for one in views

@@ -7,17 +7,21 @@ The times are worked out by hand from the bells of `tests.schedule.builders`: pe
 import datetime as dt
 
 import pytest
+from django.urls import reverse
 
 from accounts.models import Person
 from caseload.plans.models import Enrollment, ServiceLine
 from schedule.calendar.models import BellSchedule, SpaceFreeTime
+from schedule.feeds.build import FeedEvent
 from schedule.feeds.models import Feed
+from schedule.feeds.selectors.events import feed_events
 from schedule.feeds.selectors.rows import session_rows
 from schedule.weeks.day_truth import Why
 from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
 from schedule.weeks.planning.load import load_week
 from schedule.weeks.selectors.day_shapes import as_held, part_of, shapes_of
 from schedule.weeks.versions.content import content_from_json, content_read, content_to_json
+from tests.caseload.test_student_pages import signed_in
 from tests.conftest import Cast, make_person
 from tests.schedule.builders import (
     MONDAY,
@@ -261,3 +265,31 @@ def test_both_buildings_feeds_hold_it(cast: Cast, pool: Space) -> None:
     for building in (cast.north, cast.south):
         feed = Feed(district=cast.district, kind=Feed.Kind.BUILDING, building=building, owner=cast.teacher)
         assert session.pk in {row.pk for row in session_rows(feed, (date(0), date(6)))}
+
+
+def test_every_page_says_whose_students_come(cast: Cast, pool: Space) -> None:
+    """To whoever doesn't know them: the pages of the session, and the calendars of both schools."""
+    session = held(cast, swims(cast, pool))
+    day, uid = date(0).isoformat(), str(session.uid)
+    client = signed_in(cast.teacher)
+    pages = [reverse("day_of", args=[day]), reverse("class_hour", args=[day, uid])]
+    pages += [f"{reverse('log')}?date={day}", reverse("week_version", args=[session.week_id])]
+    for address in (*pages, reverse("week_print", args=[session.week_id])):
+        text = client.get(address, follow=True).content.decode()
+        assert "students of North" in text, address
+
+
+def test_a_schools_calendar_says_where_or_whose(cast: Cast, pool: Space) -> None:
+    """North's office reads that its students are at South, South's from where they come."""
+    session = held(cast, swims(cast, pool))
+
+    def event(**values: object) -> FeedEvent:
+        feed = Feed(district=cast.district, owner=cast.teacher, **values)
+        return next(one for one in feed_events(feed, (date(0), date(6))) if one.uid == str(session.uid))
+
+    away = event(kind=Feed.Kind.BUILDING, building=cast.north)
+    assert away.summary == f"Teacher Vey: Pool ({cast.south.name})"
+    here = event(kind=Feed.Kind.BUILDING, building=cast.south)
+    assert here.summary == f"Teacher Vey: Pool, students of {cast.north.name}"
+    own = event(kind=Feed.Kind.TEACHER, teacher=cast.teacher)
+    assert f"Students of {cast.north.name}." in own.description
