@@ -49,6 +49,7 @@ def test_a_term_is_asked_for_by_form(cast: Cast, caseload: list[ServiceLine]) ->
     client = Client()
     client.force_login(cast.teacher)
     assert "No term is planned yet" in page(cast.teacher, "terms")
+    assert "go around drafts that they are at work on" in page(cast.teacher, "term_plan")
     asked = {"first_date": "2026-09-14", "last_date": "2026-09-25", "worth": "45", "time_limit": "30"}
     answer = client.post(reverse("term_plan"), asked, follow=True)
     term = TermPlan.objects.get()
