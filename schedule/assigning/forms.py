@@ -9,6 +9,7 @@ from django.forms.models import ModelChoiceField
 from accounts.fields import DateField, RowsField
 from accounts.forms import RecordForm
 from accounts.models import Person
+from caseload.plans.enrollment.forms import student_with_building
 from caseload.plans.models import Student
 from schedule.assigning.models import AssigningRun, TeacherPost
 from schedule.weeks.forms import DateInput
@@ -93,12 +94,8 @@ class AssigningForm(forms.Form):
                 field.queryset = rows
         staying = self.fields["staying"]
         if isinstance(staying, ModelChoiceField):
-            staying.label_from_instance = _named  # type: ignore[method-assign,assignment]  # Django's way to say it
+            staying.label_from_instance = student_with_building  # type: ignore[method-assign,assignment]  # Django's way to say it
 
     def clean_share(self) -> int:
         """A full post where nothing is said."""
         return self.cleaned_data["share"] or 100
-
-
-def _named(row: Any) -> str:
-    return f"{row.last_name}, {row.first_name} ({row.building})"

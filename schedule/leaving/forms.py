@@ -9,6 +9,7 @@ from django.forms.models import ModelChoiceField
 
 from accounts.fields import DateField, RowsField
 from accounts.models import Person
+from caseload.plans.enrollment.forms import student_with_building
 from caseload.plans.models import Student
 from schedule.weeks.forms import DateInput
 
@@ -42,7 +43,7 @@ class LeavingForm(forms.Form):
             receiver.queryset = receivers
         if isinstance(which, RowsField):
             which.queryset = students
-            which.label_from_instance = _named  # type: ignore[method-assign,assignment]  # Django's way to say it
+            which.label_from_instance = student_with_building  # type: ignore[method-assign,assignment]  # Django's way to say it
 
 
 class LastDayForm(forms.Form):
@@ -51,7 +52,3 @@ class LastDayForm(forms.Form):
     effects: Sequence[str] = ()
     effects_seen = ""
     last_day = DateField(widget=DateInput, label="Last day away")
-
-
-def _named(row: Any) -> str:
-    return f"{row.last_name}, {row.first_name} ({row.building})"

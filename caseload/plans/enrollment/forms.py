@@ -100,7 +100,7 @@ class HandOverForm(RecordForm):
             giver.queryset = Person.objects.filter(held_ever(Person.Role.TEACHER), district=self.viewer.district)
             giver.widget.attrs |= SHOW_STUDENTS | {"hx-get": reverse("caseload_hand_over")}
         if isinstance(students, ModelChoiceField):
-            students.label_from_instance = _named  # type: ignore[method-assign,assignment]  # Django's way to say it
+            students.label_from_instance = student_with_building  # type: ignore[method-assign,assignment]  # Django's way to say it
             students.queryset = self._offered(Student.objects.changeable_by(self.viewer))
         self.order_fields(["giver", "teacher", "first_day", "students"])
 
@@ -121,5 +121,6 @@ class HandOverForm(RecordForm):
         return day
 
 
-def _named(row: Any) -> str:
+def student_with_building(row: Any) -> str:
+    """A student in a list to choose from: last name first, with the building."""
     return f"{row.last_name}, {row.first_name} ({row.building})"
