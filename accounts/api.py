@@ -302,15 +302,31 @@ class EndsSerializer(BodySerializer):
 
 
 class ShowsEnds[M: Model](RecordViewSet[M]):
-    """Rows with a last day: what saving one would end can be asked before."""
+    """Rows with a last day or with hours: what saving one would end can be asked before."""
 
     @extend_schema(responses=EndsSerializer)
     @action(detail=True, methods=["post"])
     def effects(self, request: Request, pk: int) -> Response:
-        """Planned sessions that the change takes off, and services that nobody gives then. Nothing is saved."""
+        """Planned sessions that the change takes off or leaves outside, and services that nobody gives then.
+
+        Nothing is saved.
+        """
         row = self.get_object()
         asked = self.get_serializer(row, data=request.data, partial=True)
         asked.is_valid(raise_exception=True)
         actor, save = actor_of(request), type(self).save_service
         told = ends_foreseen(actor, row, lambda: save(actor=actor, row=row, values=asked.validated_data))
+        return Response(EndsSerializer({"effects": told}).data)
+
+
+class ShowsWhatIsOutside[M: Model](ShowsEnds[M]):
+    """Rows with hours that can be deleted: what that would leave outside can be asked before, too."""
+
+    @extend_schema(request=None, responses=EndsSerializer)
+    @action(detail=True, methods=["post"], url_path="delete/effects", url_name="delete-effects")
+    def delete_effects(self, request: Request, pk: int) -> Response:
+        """Planned sessions that deleting leaves outside, or inside again. Nothing is saved."""
+        row, actor = self.get_object(), actor_of(request)
+        delete = type(self).delete_service
+        told = ends_foreseen(actor, row, lambda: delete(actor=actor, row=copy(row)))
         return Response(EndsSerializer({"effects": told}).data)

@@ -1,4 +1,4 @@
-"""What floors above hold against every change of a row, whichever service makes it; and what a last day ends.
+"""What floors above hold against every change of a row, whichever service makes it; and what a day or hours end.
 
 `accounts.services.record_save` and `record_delete` ask the guards of a row's table inside the change's transaction.
 A guard gets the row as it was saved before (None: it is new) and as it is now (None: it goes), and raises
@@ -49,7 +49,7 @@ def ends_add(foreseer: EndsForeseer) -> None:
 
 
 def ends_foreseen(actor: Person, row: Any, act: Callable[[], object]) -> list[str]:
-    """Planned sessions that an act on a row takes off or lets go on, and services that nobody gives then.
+    """Planned sessions that an act on a row takes off, puts outside or lets go on; services that nobody gives then.
 
     Nothing is saved. Raises what the act raises.
     """

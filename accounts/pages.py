@@ -304,6 +304,7 @@ class RecordDeletePage[M: models.Model](RecordPage[M]):
 
     template_name = "accounts/record_delete.html"
     can_be_undone = False
+    effects_said = "This changes figures:"
 
     def delete(self, row: M) -> None:
         """Call the one service."""
@@ -333,6 +334,7 @@ class RecordDeletePage[M: models.Model](RecordPage[M]):
             "deletion": deletion_foreseen(row),
             "can_be_undone": self.can_be_undone,
             "effects": self.effects(row),
+            "effects_said": self.effects_said,
             "crumbs": self.crumbs(row),
             "back": self.back(row),
         }

@@ -2,9 +2,14 @@
 
 from typing import Any, cast
 
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
 
-from accounts.api import RecordSerializer, RecordViewSet, actor_of
+from accounts.api import EndsSerializer, RecordSerializer, RecordViewSet, ShowsWhatIsOutside, actor_of
+from accounts.guards import ends_foreseen
 from caseload.plans.names import name_warnings, names_seen
 from schedule.calendar.models import (
     BellPeriod,
@@ -151,7 +156,7 @@ class SpaceFreeTimeSerializer(RecordSerializer[SpaceFreeTime]):
         fields = ("id", "space", "days", "period", "start", "end")
 
 
-class SpaceFreeTimeViewSet(RecordViewSet[SpaceFreeTime]):
+class SpaceFreeTimeViewSet(ShowsWhatIsOutside[SpaceFreeTime]):
     """Free times of the spaces that the person may see."""
 
     serializer_class = SpaceFreeTimeSerializer
@@ -159,6 +164,22 @@ class SpaceFreeTimeViewSet(RecordViewSet[SpaceFreeTime]):
     read_permission, write_permission = VIEW, SHARED
     save_service = records.space_free_time_save
     delete_service = records.space_free_time_delete
+
+    @extend_schema(responses=EndsSerializer)
+    @action(detail=False, methods=["post"], url_path="effects", url_name="new-effects")
+    def new_effects(self, request: Request) -> Response:
+        """Planned sessions that a new free time leaves outside: the first one closes the rest of the day.
+
+        Nothing is saved.
+        """
+        asked = self.get_serializer(data=request.data)
+        asked.is_valid(raise_exception=True)
+        actor, values = actor_of(request), asked.validated_data
+        row, tried = SpaceFreeTime(space=values["space"]), SpaceFreeTime(space=values["space"])
+        told = ends_foreseen(
+            actor, row, lambda: records.space_free_time_save(actor=actor, row=tried, values=values)
+        )
+        return Response(EndsSerializer({"effects": told}).data)
 
 
 class SchoolYearSerializer(RecordSerializer[SchoolYear]):
@@ -281,7 +302,7 @@ class ContractDaySerializer(RecordSerializer[ContractDay]):
         extra_kwargs = {"teacher": {"required": False}}
 
 
-class ContractDayViewSet(RecordViewSet[ContractDay]):
+class ContractDayViewSet(ShowsWhatIsOutside[ContractDay]):
     """Contract hours by weekday; no row, no work that day."""
 
     serializer_class = ContractDaySerializer

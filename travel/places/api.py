@@ -7,7 +7,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
-from accounts.api import RecordSerializer, RecordViewSet, ShowsEnds, actor_of
+from accounts.api import RecordSerializer, ShowsEnds, actor_of
 from travel.places import services
 from travel.places.geocoding import Candidate
 from travel.places.models import Building, Space
@@ -76,7 +76,7 @@ class SpaceSerializer(RecordSerializer[Space]):
         fields = ("id", "building", "name", "kind", "classes_that_fit", "first_day", "last_day")
 
 
-class SpaceViewSet(RecordViewSet[Space]):
+class SpaceViewSet(ShowsEnds[Space]):
     """Spaces of the buildings that the person may see."""
 
     serializer_class = SpaceSerializer

@@ -1,6 +1,7 @@
 """A building's own page, and what is edited from it: days, free times, classes' times."""
 
 from collections.abc import Mapping
+from copy import copy
 from typing import Any
 
 from django.db.models import Prefetch
@@ -9,6 +10,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from accounts.guards import ends_foreseen
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_changeable, find_visible, person_of
 from caseload.plans.models import SchoolClass
 from schedule.calendar.forms import BellRuleForm, ClassMeetingForm, DayRotationForm, SpaceFreeTimeForm
@@ -125,8 +127,16 @@ class FreeTimeFormPage(RecordFormPage[SpaceFreeTime]):
         """For the space that the address names."""
         return SpaceFreeTime(space=find_changeable(Space, self.person, self.kwargs["space"]))
 
+    effects_said = "Look at what is planned first. Nothing is saved yet."
+    effects_button = "Save it all the same"
+
     def title(self, row: SpaceFreeTime) -> str:
         return f"When {row.space} is free"
+
+    def effects(self, row: SpaceFreeTime, values: Mapping[str, Any]) -> list[str]:
+        """Planned sessions that fall outside what is free then, or are inside again."""
+        me, tried = self.person, copy(row)
+        return ends_foreseen(me, row, lambda: records.space_free_time_save(actor=me, row=tried, values=values))
 
     def save(self, row: SpaceFreeTime, values: Mapping[str, Any]) -> SpaceFreeTime:
         return records.space_free_time_save(actor=self.person, row=row, values=values)
@@ -147,6 +157,12 @@ class FreeTimeDeletePage(RecordDeletePage[SpaceFreeTime]):
     model = SpaceFreeTime
     permission = CHANGE
     noun = "free time"
+    effects_said = "Look at what is planned first:"
+
+    def effects(self, row: SpaceFreeTime) -> list[str]:
+        """Planned sessions that fall outside what is free then, or are inside again."""
+        me, tried = self.person, copy(row)
+        return ends_foreseen(me, row, lambda: records.space_free_time_delete(actor=me, row=tried))
 
     def delete(self, row: SpaceFreeTime) -> None:
         records.space_free_time_delete(actor=self.person, row=row)

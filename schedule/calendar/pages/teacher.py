@@ -10,8 +10,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
+from accounts.guards import ends_foreseen
 from accounts.models import Person
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, list_page, person_of
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, effects_digest, list_page, person_of
 from accounts.selectors import teachers_of
 from caseload.plans.names import NAME_BUTTON, NAME_SAID, name_warnings
 from schedule.calendar.forms import ContractHoursForm, MeetingForm, TeacherRulesForm
@@ -110,23 +111,32 @@ def contract_hours(request: HttpRequest, teacher: int) -> HttpResponse:
     owner = find_teacher(person, teacher)
     days = {day.weekday: day for day in ContractDay.objects.filter(teacher=owner)}
     form = ContractHoursForm(request.POST or None, days=days)
-    if request.method == "POST" and form.is_valid() and _hours_saved(person, owner, form):
-        messages.success(request, "The contract hours are saved. They count from the next plan on.")
-        return redirect(rules_page(owner))
     context = {"form": form, "owner": owner, "crumbs": rules_crumbs(owner), "back": rules_page(owner)}
+    if request.method == "POST" and form.is_valid():
+        told = _hours_foreseen(person, owner, form)
+        if told and request.POST.get("effects_seen") != effects_digest(told):
+            context |= {"effects": told, "effects_seen": effects_digest(told)}
+            return render(request, "schedule/contract_hours_form.html", context)
+        if not form.errors:
+            records.contract_hours_save(actor=person, teacher=owner, hours=form.hours())
+            messages.success(request, "The contract hours are saved. They count from the next plan on.")
+            return redirect(rules_page(owner))
     return render(
         request, "schedule/contract_hours_form.html", context, status=422 if request.method == "POST" else 200
     )
 
 
-def _hours_saved(person: Person, owner: Person, form: ContractHoursForm) -> bool:
-    """All weekdays or none; problems stand in the form."""
+def _hours_foreseen(person: Person, owner: Person, form: ContractHoursForm) -> list[str]:
+    """Planned sessions that fall outside; problems stand in the form: all weekdays can be saved, or none."""
+    hours, day = form.hours(), ContractDay(teacher=owner)
     try:
-        records.contract_hours_save(actor=person, teacher=owner, hours=form.hours())
+        return ends_foreseen(
+            person, day, lambda: records.contract_hours_save(actor=person, teacher=owner, hours=hours)
+        )
     except ValidationError as error:
         for weekday, problems in error.message_dict.items():
             form.add_error(f"end_{weekday}", problems)
-    return not form.errors
+    return []
 
 
 class MeetingFormPage(RecordFormPage[Meeting]):

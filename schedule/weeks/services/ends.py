@@ -27,11 +27,13 @@ class _Ends:
     unserved: Mapping[int, str]
 
 
-def ends_told(actor: Person, row: Ending, act: Callable[[], object]) -> list[str]:
+def ends_told(actor: Person, row: object, act: Callable[[], object]) -> list[str]:
     """What an act on a row ends and what it lets go on from today, in sentences; nothing of it is saved.
 
-    Counts sessions of published weeks. Raises what the act raises.
+    Counts sessions of published weeks. Of rows of another kind nothing is said. Raises what the act raises.
     """
+    if not isinstance(row, Building | Person):
+        return []
     today = today_of(actor)
     with transaction.atomic():
         before = _ends(actor, row, today)

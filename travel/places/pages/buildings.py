@@ -114,10 +114,19 @@ class SpaceFormPage(RecordFormPage[Space]):
     form_class = SpaceForm
     permission = "district.change"
     noun = "space"
+    effects_said = "Look at what is planned first. Nothing is saved yet."
+    effects_button = "Save it all the same"
 
     def new_row(self) -> Space:
         """In the building that the address names."""
         return Space(building=find_changeable(Building, self.person, self.kwargs["building"]))
+
+    def effects(self, row: Space, values: Mapping[str, Any]) -> list[str]:
+        """Planned sessions that are outside its first and last day then, or inside again."""
+        if not row.pk:
+            return []
+        me, tried = self.person, self.find_row()
+        return ends_foreseen(me, row, lambda: space_save(actor=me, row=tried, values=values))
 
     def save(self, row: Space, values: Mapping[str, Any]) -> Space:
         return space_save(actor=self.person, row=row, values=values)
