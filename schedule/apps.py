@@ -22,9 +22,7 @@ class ScheduleConfig(AppConfig):
         hooks.panel_add(import_module("schedule.terms.pages.students").usual_panel)
         hooks.panel_add(import_module("schedule.joint.pages").joint_panel)
         import_module("accounts.guards").ends_add(import_module("schedule.weeks.services.ends").ends_told)
-        import_module("accounts.guards").ends_add(
-            import_module("schedule.weeks.selectors.told.outside").outside_told
-        )
+        import_module("accounts.guards").ends_add(import_module("schedule.weeks.services.ends").outside_told)
         covered = import_module("schedule.weeks.selectors.covered")
         import_module("caseload.plans.covered").covered_add(covered.in_sessions_of)
         hooks.marking_periods_add(import_module("schedule.calendar.selectors.marking_periods").marking_periods_of)

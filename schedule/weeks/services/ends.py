@@ -1,4 +1,4 @@
-"""What a last day of a building or a teacher would end, tried out before it is saved."""
+"""What a last day of a building or a teacher, or other hours, would end, tried out before it is saved."""
 
 import datetime as dt
 from collections import Counter
@@ -14,6 +14,7 @@ from accounts.selectors import today_of
 from caseload.plans.selectors import lines_unserved
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.selectors.leaving import after_closing, days_after_leaving
+from schedule.weeks.selectors.told.outside import held_in_hours
 from travel.places.models import Building
 
 type Ending = Building | Person
@@ -46,6 +47,23 @@ def ends_told(actor: Person, row: object, act: Callable[[], object]) -> list[str
         *_told(back, "planned session takes place after all", "planned sessions take place after all"),
         *_unserved_told(before.unserved, after.unserved),
     ]
+
+
+def outside_told(actor: Person, row: object, act: Callable[[], object]) -> list[str]:
+    """Sessions of published weeks from today on that an act on a row puts outside, or inside again, in sentences.
+
+    `row`: a contract day, a space, or a time when a space is free; of anything else nothing is said. Nothing of the
+    act is saved. Raises what the act raises.
+    """
+    held = held_in_hours(row, today_of(actor))
+    if held is None:
+        return []
+    with transaction.atomic():
+        before = held.outside
+        act()
+        after = held.outside
+        transaction.set_rollback(True)
+    return held.told(before, after)
 
 
 def _ends(actor: Person, row: Ending, today: dt.date) -> _Ends:

@@ -2,13 +2,11 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
-
-from django.db import transaction
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
 from accounts.dates import date_words, span_words
 from accounts.models import Person
-from accounts.selectors import today_of
 from schedule.calendar.models import ContractDay, SpaceFreeTime
 from schedule.calendar.selectors.school_days import load_calendars, minutes_of, year_among
 from schedule.calendar.starts import DayFacts, SpaceDay, spoken
@@ -21,30 +19,40 @@ STAY = "They stay planned as they are: move them, or plan these weeks again."
 type Facts = Mapping[dt.date, DayFacts]
 
 
-def outside_told(actor: Person, row: object, act: Callable[[], object]) -> list[str]:
-    """Sessions of published weeks from today on that an act on a row puts outside, or inside again, in sentences.
+@dataclass(frozen=True, slots=True)
+class HeldInHours:
+    """Sessions of published weeks of a teacher, or in a space, that hours can leave outside."""
 
-    `row`: a contract day, a space, or a time when a space is free; of anything else nothing is said. Nothing of the
-    act is saved. Raises what the act raises.
-    """
+    whose: Person | Space
+    sessions: tuple[PlannedSession, ...]
+    facts: Facts
+
+    @property
+    def outside(self) -> set[int]:
+        """Those that lie outside as the hours are saved now."""
+        return _outside(self.whose, self.sessions, self.facts)
+
+    def told(self, before: set[int], after: set[int]) -> list[str]:
+        """What lies outside after and didn't before, and what is inside again, in sentences."""
+        lost, back = ([one for one in self.sessions if one.pk in pks] for pks in (after - before, before - after))
+        named = isinstance(self.whose, Space)
+        told = _told(lost, "1 planned session falls outside.", "{} planned sessions fall outside.", named=named)
+        return [
+            *told,
+            *([STAY] if told else []),
+            *_told(
+                back, "1 planned session is inside again.", "{} planned sessions are inside again.", named=named
+            ),
+        ]
+
+
+def held_in_hours(row: object, today: dt.date) -> HeldInHours | None:
+    """Of a contract day, a space or its free time, from today on; None for a row of another kind."""
     whose = _whose(row)
     if whose is None:
-        return []
-    sessions = _sessions(whose, today_of(actor))
-    facts = _facts(whose, sessions) if isinstance(whose, Space) else {}
-    with transaction.atomic():
-        before = _outside(whose, sessions, facts)
-        act()
-        after = _outside(whose, sessions, facts)
-        transaction.set_rollback(True)
-    lost, back = ([one for one in sessions if one.pk in pks] for pks in (after - before, before - after))
-    named = isinstance(whose, Space)
-    told = _told(lost, "1 planned session falls outside.", "{} planned sessions fall outside.", named=named)
-    return [
-        *told,
-        *([STAY] if told else []),
-        *_told(back, "1 planned session is inside again.", "{} planned sessions are inside again.", named=named),
-    ]
+        return None
+    sessions = _sessions(whose, today)
+    return HeldInHours(whose, tuple(sessions), _facts(whose, sessions) if isinstance(whose, Space) else {})
 
 
 def _whose(row: object) -> Person | Space | None:
