@@ -143,6 +143,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "accounts.people.local_words.LocalWordsValidator"},
 ]
 LOGIN_URL = "sign_in"
 LOGIN_REDIRECT_URL = "home"
