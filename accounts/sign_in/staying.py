@@ -20,6 +20,8 @@ SHARED, MISSING = "shared", "factor_missing"
 BY_PROVIDER, STEP_THERE, SESSION_THERE = "by_provider", "second_step_at_provider", "session_at_provider"
 """In a session that began at the district's provider: when somebody proved there who they are, in seconds; whether
 a second factor was asked there; and what the provider calls its own session, if it says."""
+SECOND_STEP = "accounts.sign_in.second_step"
+"""Where a request that signs somebody in says by which second step, for the record."""
 EVERY = 60
 """Seconds: a session that is used is written that often at most."""
 KEPT = "Kept-Page"
@@ -47,14 +49,16 @@ def browser_words(agent: str) -> str:
     return " on ".join(one for one in (browser, system) if one)
 
 
-def held_by_provider(said: object) -> Callable[[Mapping[str, Any]], bool]:
+def held_by_provider(said: object, *, alone: bool = False) -> Callable[[Mapping[str, Any]], bool]:
     """Of what a session holds: whether it began at the provider, in the session there that is `said`.
 
-    Where one of both sides doesn't know which it was, it is.
+    Where one of both sides doesn't know which it was, it is; not where the session `alone` says whose it is.
     """
 
     def began_there(held: Mapping[str, Any]) -> bool:
         known = held.get(SESSION_THERE)
+        if alone:
+            return BY_PROVIDER in held and bool(said) and said == known
         return BY_PROVIDER in held and (not said or not known or said == known)
 
     return began_there

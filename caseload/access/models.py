@@ -31,6 +31,7 @@ class Access(DistrictRow):
         FEED_FETCHED = "feed_fetched", "Calendar fetched"
         SIGNED_IN = "signed_in", "Signed in"
         REFUSED = "refused", "Sign-in refused"
+        TURNED_AWAY = "turned_away", "Not for the role"
 
     UNSIGNED = frozenset({Kind.FEED_FETCHED, Kind.REFUSED})
     """What happens without a session, and so in no role."""

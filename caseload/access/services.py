@@ -14,6 +14,8 @@ FEW = 25
 """Up to so many students are named one by one: a class, a teacher's day. More are a list, and counted."""
 AGAIN = dt.timedelta(minutes=5)
 """The same page with the same number of students by the same person within this time is the same look."""
+REFUSED_AGAIN, MOST_REFUSED = dt.timedelta(hours=1), 50
+"""What somebody is refused is recorded once a page in this time, and for so many pages at most. Our own choice."""
 
 
 def access_record(
@@ -51,6 +53,19 @@ def access_record(
         if len(students) <= FEW:
             # Whoever was deleted in the same request is left out.
             row.students.set(Student.objects.filter(pk__in=students))
+
+
+def access_refused(*, person: Person, page: str, now: dt.datetime | None = None) -> None:
+    """Record that somebody asked for what isn't for their role: each page once in a while, and so many of a person.
+
+    More are dropped, so that nobody fills the record by asking.
+    """
+    moment = now or timezone.now()
+    kind = Access.Kind.TURNED_AWAY
+    lately = Access.objects.filter(person=person, kind=kind, at__gt=moment - REFUSED_AGAIN, at__lte=moment)
+    if lately.filter(page=page[:60]).exists() or lately.count() >= MOST_REFUSED:
+        return
+    access_record(person=person, kind=kind, page=page, now=moment)
 
 
 def _is_again(row: Access, students: Collection[int], now: dt.datetime) -> bool:

@@ -9,16 +9,16 @@ from django.utils import timezone
 
 from accounts.models import Person
 from accounts.roles.selectors import role_begun
-from accounts.sign_in.staying import browser_words
+from accounts.sign_in.staying import SECOND_STEP, browser_words
 from accounts.sign_in.trying import try_counted
 from caseload.access.models import Access
-from caseload.access.services import access_record
+from caseload.access.services import access_record, access_refused
 from caseload.care.seen import seen_collected
 from caseload.care.services.seen import care_views_record
 from caseload.plans.models import Student
 from caseload.plans.shown import shown_collected
 
-SHOWN = 200
+SHOWN, TURNED_AWAY = 200, 403
 NOT_ASKED = frozenset({"feed_ics", "packet_open"})
 """Calendars and links: they have no session, and record themselves."""
 KEPT_FILES = frozenset({"report_district", "api:report_district"})
@@ -46,10 +46,19 @@ class AccessMiddleware:
             response = self.get_response(request)
         match = request.resolver_match
         page = match.view_name if match is not None else ""
-        is_shown = response.status_code == SHOWN and request.method != "HEAD" and page not in NOT_ASKED
-        if is_shown and (shown or cared or page in KEPT_FILES) and isinstance(request.user, Person):
+        if page in NOT_ASKED:
+            return response
+        has_students = bool(shown or cared or page in KEPT_FILES) and _is_shown(request, response)
+        # Who it is, is asked only where something is to be recorded: asking puts a session's headers on the answer.
+        if has_students and isinstance(request.user, Person):
             _record(request, response, page, request.user, shown, cared)
+        elif response.status_code == TURNED_AWAY and isinstance(request.user, Person):
+            access_refused(person=request.user, page=page)
         return response
+
+
+def _is_shown(request: HttpRequest, response: HttpResponse) -> bool:
+    return response.status_code == SHOWN and request.method != "HEAD"
 
 
 def _record(
@@ -98,7 +107,8 @@ def _file_words(request: HttpRequest) -> str:
 
 
 def _signed_in(sender: object, request: HttpRequest, user: Person, **more: object) -> None:
-    words = browser_words(request.META.get("HTTP_USER_AGENT", ""))
+    browser = browser_words(request.META.get("HTTP_USER_AGENT", "")) or "A browser"
+    words = f"{browser}, second step: {request.META.get(SECOND_STEP) or 'none'}"
     # The sign-in itself knows no session's role yet: it is the one in which the session begins.
     begun = copy(user).act_as(role_begun(user))
     access_record(person=begun, kind=Access.Kind.SIGNED_IN, about=words)

@@ -575,6 +575,19 @@ def test_only_the_session_that_is_named_ends(cast: Cast, provider: ProviderSite)
     assert clients["phone"].get(reverse("student_list")).status_code == 302
 
 
+def test_a_session_alone_says_whose_it_is(cast: Cast, provider: ProviderSite) -> None:
+    """A logout token needs the account or the session (2.4): that very one ends, none that wasn't named there."""
+    unnamed, desk, phone = Client(), Client(), Client()
+    through(unnamed, provider)
+    for name, client in (("desk", desk), ("phone", phone)):
+        provider.claims = {"sid": name}
+        through(client, provider)
+    assert ended(provider, logout_token(provider, sub=None, sid="elsewhere")) == 200
+    assert ended(provider, logout_token(provider, sub=None, sid="phone")) == 200
+    pages = [client.get(reverse("student_list")).status_code for client in (unnamed, desk, phone)]
+    assert pages == [200, 200, 302]
+
+
 @pytest.mark.parametrize(
     ("header", "claims"),
     [
@@ -593,7 +606,10 @@ def test_only_the_session_that_is_named_ends(cast: Cast, provider: ProviderSite)
         ({}, {"iat": 32_503_680_000}),
         ({}, {"iat": None}),
         ({}, {"jti": None}),
-        ({}, {"sub": None, "sid": "desk"}),
+        ({}, {"sub": None}),
+        ({}, {"sub": None, "sid": ""}),
+        ({}, {"sub": None, "sid": 7}),
+        ({}, {"sub": "", "sid": "desk"}),
     ],
 )
 def test_a_word_that_does_not_hold_ends_nothing(

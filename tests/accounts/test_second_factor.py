@@ -21,11 +21,14 @@ from accounts.models import AuditEntry, District, Person, RecoveryCode, SecondFa
 from accounts.sign_in.limits import TOGETHER
 from accounts.sign_in.sealing import seal, unseal
 from accounts.sign_in.services.factors import (
+    APP_CODE,
+    RECOVERY_CODE,
     code_take,
     codes_factor_add,
     person_factors_remove,
     recovery_codes_make,
 )
+from caseload.access.models import Access
 from tests.api import API
 from tests.conftest import PASSWORD, Cast
 
@@ -81,6 +84,20 @@ def test_a_password_alone_does_not_let_in(cast: Cast) -> None:
         assert client.get(where).status_code == 200
 
 
+def test_the_record_of_a_sign_in_says_the_second_step(cast: Cast) -> None:
+    """OWASP ASVS 5.0, 16.3.1: with the type of authentication. The code itself is nowhere."""
+    password_given()
+    secret = set_up(cast.teacher)
+    [kept, *_] = recovery_codes_make(actor=cast.teacher)
+    with time_machine.travel(NOW, tick=False):
+        for code in (pyotp.TOTP(secret).now(), kept):
+            client = password_given()
+            client.post(reverse("sign_in_factor"), {"code": code})
+            assert is_in(client)
+    told = list(Access.objects.filter(kind=Access.Kind.SIGNED_IN).order_by("pk").values_list("about", flat=True))
+    assert [one.partition("second step: ")[2] for one in told] == ["none", APP_CODE, RECOVERY_CODE]
+
+
 def test_a_code_works_once(cast: Cast) -> None:
     """RFC 6238, 5.2: the second try with the same code is refused; so is any code older than the last."""
     secret = set_up(cast.teacher)
@@ -96,7 +113,7 @@ def test_a_clock_that_is_off_by_a_step_does(cast: Cast) -> None:
     made = pyotp.TOTP(set_up(cast.teacher))
     for seconds, taken in ((-60, False), (60, False), (-30, True), (30, True)):
         moment = NOW + dt.timedelta(seconds=seconds)
-        assert code_take(person=cast.teacher, code=made.at(moment), now=NOW) is taken
+        assert code_take(person=cast.teacher, code=made.at(moment), now=NOW) == (APP_CODE if taken else "")
 
 
 def test_wrong_codes_are_limited_like_wrong_passwords(cast: Cast) -> None:

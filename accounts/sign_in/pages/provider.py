@@ -32,7 +32,14 @@ from accounts.sign_in.provider.talking import (
 )
 from accounts.sign_in.selectors import has_factor
 from accounts.sign_in.services.provider import provider_person, provider_sessions_end
-from accounts.sign_in.staying import BY_PROVIDER, MISSING, SESSION_THERE, STEP_THERE, held_by_provider
+from accounts.sign_in.staying import (
+    BY_PROVIDER,
+    MISSING,
+    SECOND_STEP,
+    SESSION_THERE,
+    STEP_THERE,
+    held_by_provider,
+)
 from accounts.sign_in.trying import provider_try_failed, provider_try_require
 
 BACKEND = "accounts.sign_in.backends.ProviderBackend"
@@ -145,6 +152,8 @@ def provider_back(request: HttpRequest) -> HttpResponse:
 
 
 def _in(request: HttpRequest, person: Person, then: str, said: dict[str, Any], *, shared: bool) -> HttpResponse:
+    if said[STEP_THERE]:
+        request.META[SECOND_STEP] = "at the district's page"
     login(request, person, backend=BACKEND)
     request.session.update(said)
     if said[STEP_THERE]:
@@ -172,9 +181,8 @@ def provider_ended(request: HttpRequest) -> HttpResponse:
         if error.code in COUNTED:
             provider_try_failed(request)
         return JsonResponse({"error": "invalid_request"}, status=503 if error.code in AWAY else 400)
-    provider_sessions_end(
-        asked=asked, claims=claims, leeway=LEEWAY, began_there=held_by_provider(claims.get("sid"))
-    )
+    began_there = held_by_provider(claims.get("sid"), alone="sub" not in claims)
+    provider_sessions_end(asked=asked, claims=claims, leeway=LEEWAY, began_there=began_there)
     return HttpResponse()
 
 

@@ -26,9 +26,9 @@ from accounts.sign_in.known import known_keep
 from accounts.sign_in.passkeys import PasskeyError, entry_ask, entry_credential, entry_read
 from accounts.sign_in.provider.asked import passwords_open, provider_asked
 from accounts.sign_in.selectors import has_factor
-from accounts.sign_in.services.factors import code_take, passkey_used
+from accounts.sign_in.services.factors import PASSKEY, code_take, passkey_used
 from accounts.sign_in.services.sessions import session_share
-from accounts.sign_in.staying import BY_PROVIDER, SHARED
+from accounts.sign_in.staying import BY_PROVIDER, SECOND_STEP, SHARED
 from accounts.sign_in.trying import try_failed, try_require
 
 HALF = "half_signed_in"
@@ -106,6 +106,7 @@ class FactorView(FormView):  # type: ignore[type-arg]  # Django's FormView takes
     http_method_names = ["get", "head", "post", "options"]
     person: Person
     half: dict[str, Any]
+    step = ""
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> Any:
         """Back to the password if none was right here within the last minutes, or if it was changed since."""
@@ -143,13 +144,15 @@ class FactorView(FormView):  # type: ignore[type-arg]  # Django's FormView takes
             return self.form_invalid(form)
         half = self.half
         del self.request.session[HALF]
+        self.request.META[SECOND_STEP] = self.step
         login(self.request, self.person, backend=half.get("backend", BACKEND))
         self.request.session.update(half.get("said", {}))
         return entered(self.request, self.person, HttpResponseRedirect(half["next"]), shared=half["shared"])
 
     def _refusal(self, passkey: str, code: str) -> str:
         if not passkey:
-            return "" if code_take(person=self.person, code=code, now=timezone.now()) else CODE_REFUSED
+            self.step = code_take(person=self.person, code=code, now=timezone.now())
+            return "" if self.step else CODE_REFUSED
         challenge = self.half.pop("challenge", "")
         self.request.session[HALF] = self.half  # each challenge is for one answer
         try:
@@ -161,6 +164,7 @@ class FactorView(FormView):  # type: ignore[type-arg]  # Django's FormView takes
         except PasskeyError as error:
             return str(error)
         passkey_used(row=row, counter=counter, now=timezone.now())
+        self.step = PASSKEY
         return ""
 
 

@@ -20,6 +20,7 @@ from joserfc.jws import JWSRegistry
 from requests import RequestException, Session
 
 from accounts.sign_in.provider.asked import Provider, is_safe
+from accounts.sign_in.provider.said import session_named
 
 SIGNED_BY = ("RS256", "RS384", "RS512", "PS256", "PS384", "PS512", "ES256", "ES384", "ES512", "EdDSA")
 """Signatures by a key pair (RFC 7518, 3.1; RFC 8037). Never "none", and none by a secret that both know."""
@@ -155,8 +156,7 @@ def ended_there(asked: Provider, token: str) -> Mapping[str, Any]:
     """What a logout token says, by which a provider tells that somebody's sign-in there has ended.
 
     It is one (its kind, the event, no nonce), and its signature, issuer, audience and dates hold (Back-Channel
-    Logout 1.0, 2.4 and 2.6). It must name the account: a session's number alone isn't known here for long. Raises
-    `ProviderError`.
+    Logout 1.0, 2.4 and 2.6). It names the account, a session there, or both. Raises `ProviderError`.
     """
     client = _client(asked)
     client.server_metadata.pop("jwks", None)
@@ -173,13 +173,18 @@ def ended_there(asked: Provider, token: str) -> Mapping[str, Any]:
     events = read.claims.get("events")
     is_one = str(read.header.get("typ")).lower() == LOGOUT_KIND and "nonce" not in read.claims
     is_told = isinstance(events, Mapping) and isinstance(events.get(LOGOUT_EVENT), Mapping)
-    if not is_one or not is_told or not _is_subject(read.claims.get("sub")):
+    if not is_one or not is_told or not _names_somebody(read.claims):
         raise ProviderError("refused")
     return read.claims
 
 
+def _names_somebody(claims: Mapping[str, Any]) -> bool:
+    """Whose sign-in has ended: an account's, or that of one session (2.4: one of both at least)."""
+    return _is_subject(claims["sub"]) if "sub" in claims else bool(session_named(claims))
+
+
 def _logout_claims(asked: Provider) -> jwt.JWTClaimsRegistry:
-    must: dict[str, Any] = {name: {"essential": True} for name in ("iat", "exp", "jti", "sub", "events")}
+    must: dict[str, Any] = {name: {"essential": True} for name in ("iat", "exp", "jti", "events")}
     must["iss"] = {"essential": True, "value": asked.issuer}
     must["aud"] = {"essential": True, "value": asked.client_id}
     return jwt.JWTClaimsRegistry(leeway=LEEWAY, **must)

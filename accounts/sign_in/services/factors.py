@@ -25,6 +25,8 @@ RECOVERY_CODES, GROUPS, GROUP = 10, 3, 4
 _LETTERS = "bcdfghjkmnpqrstvwxz23456789"
 CODE_WRONG = "This code isn't right. Type the one that your app shows now; each works once."
 TAKEN = "This passkey is there already."
+PASSKEY, APP_CODE, RECOVERY_CODE = "a passkey", "a code of an app", "a recovery code"
+"""Second steps, as the record of a sign-in says them."""
 
 
 def codes_factor_add(*, actor: Person, name: str, secret: str, code: str, now: dt.datetime) -> SecondFactor:
@@ -112,8 +114,10 @@ def person_factors_remove(*, actor: Person | None, row: Person) -> None:
         RecoveryCode.objects.filter(person=row).delete()
 
 
-def code_take(*, person: Person, code: str, now: dt.datetime) -> bool:
-    """Take a code of a person's app, or a recovery code; False if it isn't right, or was used before.
+def code_take(*, person: Person, code: str, now: dt.datetime) -> str:
+    """Take a code of a person's app, or a recovery code; which of both it was, or empty if it isn't right.
+
+    One that was used before isn't.
 
     Of two at one moment one is taken: the update repeats what it rests on.
     """
@@ -121,8 +125,8 @@ def code_take(*, person: Person, code: str, now: dt.datetime) -> bool:
         step = _step_of(unseal(row.secret) or "", code, now, after=row.counter)
         unused = SecondFactor.objects.filter(pk=row.pk, counter__lt=step or 0)
         if step is not None and unused.update(counter=step, used_at=now) == 1:
-            return True
-    return _recovery_take(person, _bare(code), now)
+            return APP_CODE
+    return RECOVERY_CODE if _recovery_take(person, _bare(code), now) else ""
 
 
 def _recovery_take(person: Person, code: str, now: dt.datetime) -> bool:

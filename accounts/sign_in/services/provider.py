@@ -8,7 +8,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import QuerySet
 
 from accounts.errors import ApplicationError
-from accounts.models import Person, ProviderAccount
+from accounts.models import OpenSession, Person, ProviderAccount
 from accounts.people.services import PERMISSION
 from accounts.services import NOT_THERE, audit_write, district_of, permission_require
 from accounts.sign_in.provider.asked import Provider
@@ -73,11 +73,14 @@ def provider_sessions_end(
     `leeway`: seconds by which clocks may differ. `began_there`: whether a session that holds this is one of those
     (`accounts.sign_in.staying.held_by_provider`).
     """
-    account = ProviderAccount.objects.filter(issuer=asked.issuer, subject=claims["sub"]).first()
-    if account is None:
-        return 0
+    accounts = ProviderAccount.objects.filter(issuer=asked.issuer).select_related("person")
+    if "sub" in claims:
+        accounts = accounts.filter(subject=claims["sub"])
+    accounts = accounts.filter(person__in=OpenSession.objects.values("person"))
     until = dt.datetime.fromtimestamp(claims["iat"] + leeway, dt.UTC)
-    return sessions_end_at_provider(person=account.person, until=until, began_there=began_there)
+    return sum(
+        sessions_end_at_provider(person=one.person, until=until, began_there=began_there) for one in accounts
+    )
 
 
 def provider_account_forget(*, actor: Person, row: Person) -> None:

@@ -102,7 +102,7 @@ def _oldest_record(district: District) -> dt.date | None:
 
 
 def _sign_ins(reach: Reach, found: KindRows) -> None:
-    kinds = (Access.Kind.SIGNED_IN, Access.Kind.REFUSED)
+    kinds = (Access.Kind.SIGNED_IN, Access.Kind.REFUSED, Access.Kind.TURNED_AWAY)
     found.add(Access.objects.filter(district=reach.district, kind__in=kinds, at__lt=reach.before))
     names = Person.objects.filter(district=reach.district).values("username")
     for model in (AccessLog, AccessAttempt, AccessFailureLog):

@@ -13,10 +13,11 @@ from django.db import connection, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
 from accounts.models import Person, Substitution
 from caseload.access.models import Access
-from caseload.access.services import FEW, access_record
+from caseload.access.services import FEW, MOST_REFUSED, REFUSED_AGAIN, access_record, access_refused
 from caseload.care.models import Support
 from caseload.plans.models import Student
 from schedule.feeds.models import Feed
@@ -260,3 +261,30 @@ def test_a_teachers_page_costs_nothing_more(cast: Cast) -> None:
         client.get(reverse("student_list"))
     assert not [one for one in asked if "caseload_access" in one["sql"]]
     assert Student.objects.count() == 2
+
+
+def test_what_isnt_for_a_role_is_recorded_and_floods_nothing(cast: Cast) -> None:
+    """OWASP ASVS 5.0, 16.3.2: failed attempts at authorization. Each page once an hour, so many pages at most."""
+    client = signed_in(cast.office)
+    denied = [reverse("accesses"), reverse("student_list"), f"{API}/accesses/"]
+    for address in (*denied, *denied):
+        assert client.get(address).status_code == 403
+    pages = ["accesses", "student_list", "api:access-list"]
+    assert recorded() == [("turned_away", cast.office.username, page) for page in pages]
+    assert not Access.objects.filter(count__gt=0).exists()
+    assert Access.objects.filter(role=Person.Role.OFFICE).count() == len(pages)
+    now = timezone.now()
+    for number in range(MOST_REFUSED + 10):
+        access_refused(person=cast.office, page=f"page_{number}", now=now)
+    assert Access.objects.count() == MOST_REFUSED
+    access_refused(person=cast.office, page="accesses", now=now + REFUSED_AGAIN + dt.timedelta(minutes=1))
+    assert Access.objects.count() == MOST_REFUSED + 1
+    told = browser_words(cast)
+    assert "Not for the role" in told
+
+
+def browser_words(cast: Cast) -> str:
+    """What the coordinator reads of it."""
+    client = Client()
+    client.force_login(cast.coordinator)
+    return client.get(reverse("accesses"), {"kind": "turned_away"}).content.decode()
