@@ -109,19 +109,26 @@ class OpenSessionSerializer(RecordSerializer[OpenSession]):
 
 
 class OpenSessionViewSet(ReadViewSet[OpenSession]):
-    """One's own open sessions; deleting one signs out whoever has it."""
+    """One's own open sessions. To end one asks for the password, and signs out whoever has it."""
 
     serializer_class = OpenSessionSerializer
     read_permission = write_permission = "week.view"
-    http_method_names = ["get", "delete", "head", "options"]
+    http_method_names = ["get", "post", "head", "options"]
 
     def get_queryset(self) -> QuerySet[OpenSession]:
         """One's own."""
         return open_sessions(self.request.user)
 
-    def destroy(self, request: Request, pk: int) -> Response:
+    @extend_schema(request=PasswordConfirmSerializer, responses={204: None})
+    @action(detail=True, methods=["post"])
+    def end(self, request: Request, pk: int) -> Response:
         """End it."""
-        session_end(actor=actor_of(request), row=self.get_object())
+        row = self.get_object()
+        asked = PasswordConfirmSerializer(data=request.data)
+        asked.is_valid(raise_exception=True)
+        person = actor_of(request)
+        password_require(request._request, person, asked.validated_data["password"])  # noqa: SLF001
+        session_end(actor=person, row=row)
         return Response(status=204)
 
 

@@ -7,6 +7,7 @@ import datetime as dt
 import os
 import subprocess
 import sys
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.models import OpenSession, SignInRules
+from accounts.people.services import OLD_WRONG
 from accounts.sign_in.staying import browser_words
 from config.phone.middleware import HEADER
 from tests.api import API
@@ -109,15 +111,27 @@ def test_one_sees_where_one_is_signed_in_and_ends_it(cast: Cast) -> None:
     told = here.get(f"{API}/open-sessions/").json()["results"]
     assert [one["here"] for one in told].count(True) == 1
     [shared] = [one for one in told if one["shared"]]
-    assert here.delete(f"{API}/open-sessions/{shared['id']}/").status_code == 204
+    end = f"{API}/open-sessions/{shared['id']}/end/"
+    for wrong in ({}, {"password": "not-the-password"}):
+        assert here.post(end, wrong, content_type="application/json").status_code == 400
+    assert works(there)
+    assert here.post(end, {"password": PASSWORD}, content_type="application/json").status_code == 204
     assert not works(there)
     assert works(third)
-    here.post(reverse("open_sessions_end_others"))
+    others = reverse("open_sessions_end_others")
+    assert OLD_WRONG in unescape(here.post(others, {"password": "not-the-password"}).content.decode())
+    assert works(third)
+    assert here.post(others, {"password": PASSWORD}).status_code == 302
     assert not works(third)
     assert works(here)
     mate = enter("mate")
     left = OpenSession.objects.get(person=cast.teacher)
-    assert mate.post(reverse("open_session_end", args=[left.pk])).status_code == 404
+    assert mate.post(reverse("open_session_end", args=[left.pk]), {"password": PASSWORD}).status_code == 404
+    fourth = enter()
+    row = OpenSession.objects.filter(person=cast.teacher).latest("pk")
+    assert here.get(reverse("open_session_end", args=[row.pk])).status_code == 200
+    assert here.post(reverse("open_session_end", args=[row.pk]), {"password": PASSWORD}).status_code == 302
+    assert not works(fourth)
 
 
 def test_the_list_follows_a_changed_password(cast: Cast) -> None:

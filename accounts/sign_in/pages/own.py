@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.utils.decorators import method_decorator
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_safe
 from django.views.generic import FormView
 
 from accounts.models import ApiToken, OpenSession, SecondFactor
@@ -190,18 +190,35 @@ class RecoveryCodesPage(OwnFormPage):
         return _codes_page(self.request, recovery_codes_make(actor=person_of(self.request)))
 
 
-@require_POST
-def open_session_end(request: HttpRequest, pk: int) -> HttpResponse:
+class SessionEndPage(OwnFormPage):
     """End one of one's own sessions."""
-    person = person_of(request)
-    session_end(actor=person, row=get_object_or_404(OpenSession.objects.visible_to(person), pk=pk))
-    messages.success(request, "That session has ended.")
-    return redirect("own_sign_in")
+
+    form_class = ConfirmForm
+    template_name = "accounts/session_end.html"
+    success_message = "That session has ended."
+
+    def _row(self) -> OpenSession:
+        return get_object_or_404(OpenSession.objects.visible_to(person_of(self.request)), pk=self.kwargs["pk"])
+
+    def get_context_data(self, **more: Any) -> dict[str, Any]:
+        """Which."""
+        return super().get_context_data(row=self._row(), **more)
+
+    def act(self, form: ConfirmForm) -> HttpResponse | None:
+        """End it."""
+        session_end(actor=person_of(self.request), row=self._row())
+        return None
 
 
-@require_POST
-def open_sessions_end_others(request: HttpRequest) -> HttpResponse:
+class OtherSessionsEndPage(OwnFormPage):
     """End all of them but this one."""
-    ended = sessions_end_others(actor=person_of(request), key=request.session.session_key or "")
-    messages.success(request, f"{ended} other sessions have ended." if ended != 1 else "1 other session has ended.")
-    return redirect("own_sign_in")
+
+    form_class = ConfirmForm
+    template_name = "accounts/session_end.html"
+
+    def act(self, form: ConfirmForm) -> HttpResponse | None:
+        """End them, and say how many."""
+        ended = sessions_end_others(actor=person_of(self.request), key=self.request.session.session_key or "")
+        words = f"{ended} other sessions have ended." if ended != 1 else "1 other session has ended."
+        messages.success(self.request, words)
+        return None
