@@ -39,6 +39,18 @@ DISTRICT: dict[str, PageHelp] = {
         "Nobody else sees this page.",
         at="people#a-second-step",
     ),
+    "open_session_end": says(
+        "Ending a sign-in of yours elsewhere, such as on a computer that you have left.",
+        "Your password is asked once more, so that nobody else can do it.",
+        "What isn’t sent yet on a phone stays there.",
+        at="people#a-second-step",
+    ),
+    "open_sessions_end_others": says(
+        "Ending all your sign-ins but this one.",
+        "Do it when a phone or a laptop is lost, and change the password then.",
+        "This browser stays signed in; what isn’t sent yet on a phone stays there.",
+        at="people#a-second-step",
+    ),
     "factor_": says(
         "A second step for signing in: a passkey, or an app that shows codes.",
         "Add two if you can, so that one may be lost.",
