@@ -34,6 +34,7 @@ from schedule.imports.files.export_serving import (
     posts,
     teacher_rules,
 )
+from schedule.imports.files.export_staff import people_rows
 from schedule.imports.files.values import write_cell, write_goals
 from schedule.imports.tables.columns import Table
 from schedule.stations.selectors.asking import stations_for
@@ -320,6 +321,7 @@ def _routine_parts(row: Routine, table: Table, group: str, seen: set[int]) -> It
 
 _EXPORTS: dict[str, Callable[[Person, Table], Iterable[Values]]] = {
     "buildings": _buildings,
+    "people": people_rows,
     "bell-schedules": _bell_schedules,
     "rotations": _rotations,
     "bell-days": _bell_days,

@@ -13,6 +13,9 @@ SHORT: Mapping[str, str] = {
 
 NAMES: Mapping[str, tuple[str, ...]] = {
     "building": ("building", "building name", "school", "school name", "school code", "site", "campus", "location"),
+    "username": ("sign in name", "login", "login name", "user name", "user", "user id", "account"),
+    "email": ("mail", "mail address", "email", "e mail", "email address", "work email"),
+    "role": ("role", "position", "job title", "job"),
     "student": ("student", "student id", "student number", "id", "local id", "sid"),
     "first_name": ("first", "first name", "given name", "student first name", "forename"),
     "last_name": ("last", "last name", "surname", "family name", "student last name"),

@@ -37,6 +37,7 @@ from schedule.imports.services.tables import SEVERAL, import_cancel, import_undo
 from schedule.imports.services.work import import_save, import_send
 from schedule.imports.tables.columns import ColumnKind, Table
 from schedule.imports.tables.every import find_table, tables_for
+from schedule.imports.tables.staff import PEOPLE
 
 _FORMS = ("csv", "xlsx")
 _SHOWN = 200
@@ -257,7 +258,8 @@ def show_batch(request: HttpRequest, batch: ImportBatch, *, message: str = "", s
         "undoable": batch.pk in import_undoable_ids(person),
     }
     if batch.state != ImportBatch.State.PREVIEW:
-        context |= {name: content.get(name, []) for name in ("open", "notes", "labels")}
+        context |= {name: content.get(name, []) for name in ("open", "notes", "labels", "deactivated")}
+        context["has_people"] = PEOPLE.kind in content.get("tallies", {})
         return render(request, "schedule/imports/done.html", context, status=status)
     if batch.kind == CALENDAR:
         context |= _events(content)
@@ -356,11 +358,16 @@ def import_undo_action(request: HttpRequest, pk: int) -> HttpResponse:
     person = person_of(request)
     batch = find_changeable(ImportBatch, person, pk)
     try:
-        import_undo(actor=person, batch=batch)
+        undone = import_undo(actor=person, batch=batch)
     except ApplicationError as error:
         if error.status in {403, 404}:
             raise
         messages.error(request, error.message)
         return redirect("import_preview", batch.pk)
-    messages.success(request, "The import is undone: everything is as it was before it.")
+    staying = undone.content["deactivated"]
+    if staying:
+        told = f"The import is undone. These people have something of their own by now: {', '.join(staying)}."
+        messages.warning(request, f"{told} They stay, and can't sign in anymore.")
+    else:
+        messages.success(request, "The import is undone: everything is as it was before it.")
     return redirect("import_home")

@@ -43,11 +43,13 @@ from schedule.imports.rows.schools import (
 )
 from schedule.imports.rows.serving.joint import write_joint_sessions
 from schedule.imports.rows.serving.posts import write_posts
+from schedule.imports.rows.staff.people import write_people
 from schedule.imports.rows.stations import write_stations
 from schedule.imports.tables.columns import RowRole
 
 _WRITERS: dict[str, Callable[[TableRun, list[ParsedRow]], None]] = {
     "buildings": write_buildings,
+    "people": write_people,
     "bell-schedules": write_bell_schedules,
     "rotations": write_rotations,
     "bell-days": write_bell_days,
@@ -82,7 +84,7 @@ _WRITERS: dict[str, Callable[[TableRun, list[ParsedRow]], None]] = {
     "stations": write_stations,
 }
 # Tables with one row a record repeat no key; in the others only a whole row may not stand twice.
-_WHOLE_ROW = {"plans", "goal-data"}
+_WHOLE_ROW = {"plans", "goal-data", "people"}
 
 
 def apply_tables(

@@ -158,7 +158,7 @@ class TableRun:
         words: tuple[str, ...],
         place: Place | None = None,
     ) -> M | None:
-        """Save a record that is known to be new or changed."""
+        """Save a record that is known to be new or changed; `words` say what changes, or what it opens."""
         is_new = instance.pk is None
         self._seen.add(row.number)
         self.report(self.done_before + len(self._seen))
@@ -167,7 +167,7 @@ class TableRun:
         except (ValidationError, ApplicationError) as error:
             self.refusal(row, error, place)
             return None
-        told = (self.key_words(row),) if is_new else words
+        told = (self.key_words(row), *words) if is_new else words
         self.outcomes.append(RowOutcome(row.number, "new" if is_new else "changed", told))
         if is_new:
             self.tally.new += 1

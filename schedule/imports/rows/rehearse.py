@@ -9,14 +9,14 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, Self
 
-from django.db.models import Count, Max, Model
+from django.db.models import Count, Max, Model, QuerySet
 
 from accounts.models import AuditEntry, District, Person
 from caseload.months.models import LogMonth
 from jobs.models import Job
 from schedule.feeds.models import Feed
 from schedule.imports.files.problems import count_errors
-from schedule.imports.files.reading import TableFile
+from schedule.imports.files.reading import TableFile, TableRow
 from schedule.imports.rows.apply import apply_tables
 from schedule.imports.rows.context import Report, TableRun, nobody_waits
 from schedule.imports.rows.shadow import FirstIds, Shadow, ids_set_aside, shadowed
@@ -72,8 +72,7 @@ def rehearse(
 ) -> Rehearsal:
     """Run an import and keep what it ends with; new rows have ids that nobody else gets."""
     kinds = [file.table.kind for file in files]
-    # A row of a table makes one row of each model at most.
-    first_ids = ids_set_aside(models_of(kinds), sum(len(file.rows) for file in files))
+    first_ids = ids_set_aside(models_of(kinds), sum(_most_made(row) for file in files for row in file.rows))
     seen = district_state(district)
     with shadows_of(district, kinds, first_ids):
         before = take_snapshot(district, kinds)
@@ -85,21 +84,31 @@ def rehearse(
         return Rehearsal(runs, Ready(seen, changes, list(told)))
 
 
+def _most_made(row: TableRow) -> int:
+    """How many rows of one model a row of a table can make: one, or one for each part of a list in a cell."""
+    return 1 + sum(text.count(";") + text.count(",") for text in row.cells.values())
+
+
 def district_state(district: District) -> list[int]:
     """Differs once somebody has changed what imports read or write: services note changes, and rows are counted."""
     models = models_of(WRITTEN_BY)
-    watched: tuple[type[Model], ...] = (Person, LogMonth, *models)
+    watched: tuple[type[Model], ...] = (LogMonth, *models)
     entries = AuditEntry.objects.filter(district=district, model__in=[one._meta.label_lower for one in watched])
     counted = [entries, *(rows_of(model, district) for model in models)]
     found = [rows.order_by().aggregate(count=Count("pk"), last=Max("pk")) for rows in counted]
     return [number or 0 for one in found for number in (one["count"], one["last"])]
 
 
+def _needed(model: type[Model], district: District) -> QuerySet[Any]:
+    """The rows that the services ask for: a district's own, but sign-in names are unique in the whole program."""
+    return Person.objects.all() if model is Person else rows_of(model, district)
+
+
 @contextmanager
 def shadows_of(district: District, kinds: Iterable[str], first_ids: FirstIds | None = None) -> Iterator[None]:
     """Hide all that imports of these kinds write behind copies of the district's rows."""
     models = models_of(kinds)
-    hidden = [Shadow(model, rows_of(model, district)) for model in models]
+    hidden = [Shadow(model, _needed(model, district)) for model in models]
     for model in models:
         keys = rows_of(model, district).values("pk")
         hidden += [Shadow(links.table, links.of(keys)) for links in links_of(model)]

@@ -14,7 +14,7 @@ from django.core import serializers
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db.models import ForeignKey, Model, Q, QuerySet
 
-from accounts.models import District
+from accounts.models import District, Person, PersonRole
 from caseload.care.models import Caution, CautionTag, Contact, Support
 from caseload.plans.models import (
     CaseloadAssignment,
@@ -50,12 +50,15 @@ from schedule.equipment.models import Activity, Equipment, EquipmentStock
 from schedule.joint.models import JointService
 from schedule.stations.models import Station, StationEquipment, StationGoal
 from travel.drives.models import OwnDriveTime
-from travel.places.models import Building, Space
+from travel.places.models import Building, BuildingStaff, Space
 
 _BATCH = 500
 # How each table's rows are reached from their district, and which models its import writes.
 _PATHS: dict[type[Model], str | tuple[str, ...]] = {
     Building: "district",
+    Person: "district",
+    PersonRole: "person__district",
+    BuildingStaff: "building__district",
     BellSchedule: "building__district",
     BellPeriod: "schedule__building__district",
     DayRotation: "building__district",
@@ -101,6 +104,7 @@ _PATHS: dict[type[Model], str | tuple[str, ...]] = {
 }
 WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "buildings": (Building,),
+    "people": (Person, PersonRole, BuildingStaff),
     # A renamed period is renamed wherever it is named.
     "bell-schedules": (BellSchedule, BellPeriod, SpaceFreeTime, ClassMeeting, StudentHold),
     "rotations": (DayRotation,),
@@ -137,6 +141,13 @@ WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     # The answer to a question about an event is kept among the words.
     "calendar": (SchoolYear, CalendarEntry, WordRule),
 }
+
+# Of a person only what the table says is ever kept: no password, not even as a hash, and nothing of their sign-ins.
+KEPT_OF: dict[type[Model], tuple[str, ...]] = {
+    Person: (
+        "username", "first_name", "last_name", "email", "district", "role", "last_day", "is_active", "by_link",
+    ),
+}  # fmt: skip
 
 type Key = tuple[str, str]
 type Snapshot = dict[Key, dict[str, Any]]
@@ -192,7 +203,7 @@ def take_snapshot(district: District, kinds: Iterable[str]) -> Snapshot:
     """Every row of the district that imports of these kinds can touch, as plain JSON values."""
     found: Snapshot = {}
     for model in models_of(kinds):
-        found |= _stored(rows_of(model, district))
+        found |= _stored(model, rows_of(model, district))
     return found
 
 
@@ -212,8 +223,9 @@ def current_states(keys: Iterable[Key]) -> Snapshot:
     """Rows as a snapshot would show them now; those that are gone are not among them."""
     found: Snapshot = {}
     for label, pks in _by_model(keys).items():
-        for rows in _in_batches(model_of(label), "pk", pks):
-            found |= _stored(rows)
+        model = model_of(label)
+        for rows in _in_batches(model, "pk", pks):
+            found |= _stored(model, rows)
     return found
 
 
@@ -231,10 +243,10 @@ def _in_batches(model: type[Model], name: str, pks: list[str]) -> Iterator[Query
         yield model._meta.base_manager.filter(**{f"{name}__in": pks[start : start + _BATCH]})
 
 
-def _stored(rows: Iterable[Model]) -> Snapshot:
-    """Rows as plain JSON values by their keys."""
+def _stored(model: type[Model], rows: Iterable[Model]) -> Snapshot:
+    """Rows of a model as plain JSON values by their keys."""
     found: Snapshot = {}
-    for stored in serializers.serialize("python", rows):
+    for stored in serializers.serialize("python", rows, fields=KEPT_OF.get(model)):
         fields = json.loads(json.dumps(stored["fields"], cls=DjangoJSONEncoder))
         found[stored["model"], str(stored["pk"])] = _sorted_lists(fields)
     return found
@@ -247,6 +259,11 @@ def find_row(model_label: str, object_id: str) -> Model | None:
 
 def find_dependent(own: Iterable[Key]) -> tuple[Model, Model] | None:
     """A row among `own` and one outside that points to it, and so would go or change if it were deleted."""
+    return next(dependents_of(own), None)
+
+
+def dependents_of(own: Iterable[Key]) -> Iterator[tuple[Model, Model]]:
+    """Every row among `own` that one outside points to, with that one."""
     keys = set(own)
     for label, pks in _by_model(sorted(keys)).items():
         for relation in model_of(label)._meta.get_fields(include_hidden=True):
@@ -257,8 +274,7 @@ def find_dependent(own: Iterable[Key]) -> tuple[Model, Model] | None:
                 for one in pointing:
                     owner = _owner(one)
                     if (owner._meta.label_lower, str(owner.pk)) not in keys:
-                        return getattr(one, field.name), owner
-    return None
+                        yield getattr(one, field.name), owner
 
 
 def _owner(row: Model) -> Model:

@@ -12,7 +12,8 @@ from django.core.serializers.base import DeserializedObject
 from django.db import DEFAULT_DB_ALIAS
 from django.db.models import Model
 
-from schedule.imports.rows.snapshot import Change, links_of, model_of
+from accounts.models import Person
+from schedule.imports.rows.snapshot import KEPT_OF, Change, links_of, model_of
 
 _BATCH = 500
 
@@ -62,13 +63,23 @@ def _parts[T](items: Sequence[T]) -> Iterator[Sequence[T]]:
 
 
 def _put(model: type[Model], rows: Sequence[DeserializedObject]) -> None:
-    """Make or replace rows, linked to exactly what each says."""
+    """Make or replace rows, linked to exactly what each says; what isn't kept of a row stays as it is in it."""
+    for row in rows:
+        if isinstance(row.object, Person):
+            # For those who are made: nobody signs in before a password is chosen or given.
+            row.object.set_unusable_password()
     model._meta.base_manager.bulk_create(
         [row.object for row in rows],
         update_conflicts=True,
         unique_fields=[model._meta.pk.name],
-        update_fields=[field.name for field in model._meta.concrete_fields if not field.primary_key],
+        update_fields=KEPT_OF.get(model)
+        or [field.name for field in model._meta.concrete_fields if not field.primary_key],
     )
+    if model not in KEPT_OF:
+        _put_links(model, rows)
+
+
+def _put_links(model: type[Model], rows: Sequence[DeserializedObject]) -> None:
     for links in links_of(model):
         links.of([row.object.pk for row in rows]).delete()
         links.table._meta.base_manager.bulk_create(

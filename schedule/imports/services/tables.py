@@ -24,7 +24,8 @@ from schedule.imports.models import ImportBatch, ImportedRow
 from schedule.imports.rows.context import Report, TableRun, nobody_waits
 from schedule.imports.rows.rehearse import Ready, rehearse
 from schedule.imports.rows.snapshot import Change, current_states, find_dependent, find_row, model_of
-from schedule.imports.services.rows import row_writes
+from schedule.imports.services.people_undo import is_about, people_leave, people_staying
+from schedule.imports.services.rows import RowWrites, row_writes
 from schedule.imports.services.saving import (
     NOT_IN_PREVIEW,
     DistrictChangedError,
@@ -236,11 +237,15 @@ def import_undo(*, actor: Person, batch: ImportBatch) -> ImportBatch:
     """Take a committed import back: what it made goes, what it changed or deleted is as it was before.
 
     Only the person's latest import can be undone, and only while nothing has been changed since or stands on it.
-    Raises ApplicationError with the reason; then nothing is undone.
+    People whom it made and who have something of their own by now aren't deleted: they are deactivated, and named
+    in the batch's content. Raises ApplicationError with the reason; then nothing is undone.
     """
     require_importer(actor)
     require_tables(actor, [file["kind"] for file in batch.content.get("files", ())])
-    rows = list(batch.rows.all())
+    every = list(batch.rows.all())
+    staying = people_staying(every)
+    rows = [row for row in every if not is_about(row, staying)]
+    # Read and converted before any lock is taken.
     writes = row_writes(Change(row.model, row.object_id, row.after or None, row.before) for row in rows)
     try:
         with transaction.atomic():
@@ -248,24 +253,31 @@ def import_undo(*, actor: Person, batch: ImportBatch) -> ImportBatch:
             _require_undoable(batch)
             _require_unchanged(rows)
             _require_no_dependents(rows)
-            entries = [_undo_entry(actor, batch.district, row) for row in rows]
-            made = _guarded(rows)
-            going = {(row.model, row.object_id) for row in rows if row.before is None}
-            # What goes is asked about while all that it belongs to is there.
-            for key in made.keys() & going:
-                guards_ask(made[key], None)
-            changes_write(district=batch.district, writes=writes, entries=entries)
-            for key, restored in _guarded(rows).items():
-                guards_ask(made.get(key), restored)
+            _put_back(actor, batch.district, rows, writes)
+            people_leave(actor=actor, people=staying, rows=rows)
             batch.state = ImportBatch.State.UNDONE
             batch.undone_at = timezone.now()
-            batch.save(update_fields=["state", "undone_at"])
+            batch.content["deactivated"] = [str(one) for one in staying]
+            batch.save(update_fields=["state", "undone_at", "content"])
             batch.rows.all().delete()
             audit_write(actor=actor, district=batch.district, action="import_undo", row=batch)
     except IntegrityError as error:
         message = "What this import changed can't be put back: another row now has its name or code."
         raise ApplicationError(message, code="undo_refused") from error
     return batch
+
+
+def _put_back(actor: Person, district: District, rows: Sequence[ImportedRow], writes: RowWrites) -> None:
+    """Write what was before, asking those who are asked about such changes; call it in the undo's transaction."""
+    entries = [_undo_entry(actor, district, row) for row in rows]
+    made = _guarded(rows)
+    going = {(row.model, row.object_id) for row in rows if row.before is None}
+    # What goes is asked about while all that it belongs to is there.
+    for key in made.keys() & going:
+        guards_ask(made[key], None)
+    changes_write(district=district, writes=writes, entries=entries)
+    for key, restored in _guarded(rows).items():
+        guards_ask(made.get(key), restored)
 
 
 def _require_undoable(batch: ImportBatch) -> None:

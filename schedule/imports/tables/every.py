@@ -31,10 +31,12 @@ from schedule.imports.tables.schools import (
     SPACES,
 )
 from schedule.imports.tables.serving import JOINT_SESSIONS, POSTS
+from schedule.imports.tables.staff import PEOPLE
 
 # In the order in which they refer to each other: buildings first.
 TABLES = (
     BUILDINGS,
+    PEOPLE,
     BELL_SCHEDULES,
     ROTATIONS,
     BELL_DAYS,

@@ -19,6 +19,12 @@ Building code,Name,Level,Address,Latitude,Longitude,Time zone,Minutes to arrive,
 ELM,Elm Rise School,elementary,1 Rise Road,43.2,-75.1,,6,4
 FEN,Fen Middle School,middle,2 Fen Road,43.3,-75.3,America/Chicago,5,3
 """
+PEOPLE = """\
+Sign-in name,First name,Last name,Mail address,Role,Role from,Role until,Buildings,Last day of work,Can sign in
+nalder,Nan,Alder,nalder@example.org,substitute,2026-09-08,2027-06-18,,,yes
+nalder,Nan,Alder,nalder@example.org,office,,,ELM; FEN,,yes
+oquist,Otto,Quist,,reviewer,,,,2026-10-30,no
+"""
 BELLS = """\
 Building code,Schedule name,Schedule kind,Passing minutes,Period name,Period kind,Start,End,Grades
 ELM,Regular day,regular,5,Period 1,instruction,8:30,9:15,
@@ -200,6 +206,7 @@ ELM,FEN,14,8.4,yes
 """
 ALL = {
     "buildings": BUILDINGS,
+    "people": PEOPLE,
     "bell-schedules": BELLS,
     "rotations": ROTATIONS,
     "bell-days": BELL_DAYS,

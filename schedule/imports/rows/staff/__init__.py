@@ -1,0 +1,1 @@
+"""Rows of those who sign in, and of who stands in for whom."""
