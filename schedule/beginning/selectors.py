@@ -84,7 +84,7 @@ def _people(viewer: Person) -> SetUpStep:
         state_of(teachers, 0),
         _count(people, "other person", "other people") if people else "",
         missing,
-        (_way("Add a person", "person_new"),),
+        (_table("people"), _way("Add a person", "person_new")),
     )
 
 
