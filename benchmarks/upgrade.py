@@ -98,11 +98,11 @@ def _child(what: str) -> None:
         for one in old.get_models(include_auto_created=True)
         if one._meta.app_label in OLD
     }
-    before, figures = _state(connection, columns), district.figures_before(old)
+    before, figures = state_of(connection, columns), district.figures_before(old)
     began = time.monotonic()
     call_command("migrate", verbosity=0)
     seconds = time.monotonic() - began
-    after = _state(connection, columns)
+    after = state_of(connection, columns)
     gone = sorted(name for name in before if name not in after)
     changed = sorted(name for name in before if name in after and before[name] != after[name])
     rows = {table: before[f"{table}.{names[0]}"][0] for table, names in columns.items()}
@@ -110,7 +110,7 @@ def _child(what: str) -> None:
     print(json.dumps({**told, "after": district.figures_after(), "made": district.made_since()}))
 
 
-def _state(connection: Any, columns: dict[str, list[str]]) -> dict[str, tuple[int, str]]:
+def state_of(connection: Any, columns: dict[str, list[str]]) -> dict[str, tuple[int, str]]:
     """By table and column: how many rows, and a digest of their values in the order of the keys."""
     found: dict[str, tuple[int, str]] = {}
     with connection.cursor() as cursor:
