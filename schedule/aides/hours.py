@@ -12,8 +12,9 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from schedule.calendar.bells import ClockError, read_clock
+from schedule.calendar.laid_out import DayFacts
 from schedule.calendar.spans import Span, gaps, joined
-from schedule.calendar.starts import Bar, DayFacts, Hold, WeeklyTime, spoken
+from schedule.calendar.starts import Bar, Hold, WeeklyTime, spoken
 from schedule.calendar.words import listed
 from schedule.planner.problem import AIDE_AWAY
 

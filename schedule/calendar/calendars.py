@@ -114,11 +114,28 @@ class BellDefaults:
 
 
 @dataclass(frozen=True, slots=True)
+class CycleDay:
+    """What one rotation of a building calls a date.
+
+    `label`: empty when closed or for a plain week; `labels`: all that the rotation has. `by_week`: it counts A and
+    B weeks. `grades`: who follows it, empty for all whom no other rotation of the building names. `turn` counts
+    its cycles, 0 being the anchor's.
+    """
+
+    label: str = ""
+    labels: tuple[str, ...] = ()
+    by_week: bool = False
+    name: str = ""
+    grades: frozenset[str] = frozenset()
+    turn: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class SchoolDay:
     """One date of one building.
 
-    `open`: students attend. `bell`: name of its bell schedule, empty when closed or not known. `cycle_label`:
-    empty when closed or for a plain week. `turn` counts the cycles of the rotation, 0 being the anchor's.
+    `open`: students attend. `bell`: name of its bell schedule, empty when closed or not known. `turning`: which day
+    of each of the building's rotations it is, its own first.
     `reason`: why it is closed or not on its usual bells. `problem`: what is missing before anything can be
     planned on it, with the remedy, else empty. `opens` and `closes`: minutes after midnight that cut its bells.
     """
@@ -126,13 +143,17 @@ class SchoolDay:
     date: date
     open: bool
     bell: str = ""
-    cycle_label: str = ""
     reason: str = ""
     staff_only: bool = False
     problem: str = ""
-    turn: int | None = None
     opens: int | None = None
     closes: int | None = None
+    turning: tuple[CycleDay, ...] = (CycleDay(),)
+
+    @property
+    def cycle_label(self) -> str:
+        """What the building's own rotation calls it."""
+        return self.turning[0].label
 
 
 def dates_between(first: date, last: date) -> Iterator[date]:
@@ -182,25 +203,29 @@ def day_key(
     weekdays: Collection[int],
     entries: Sequence[SpecialDays],
     bells: BellDefaults,
-    cycle_label: str = "",
+    labels: Sequence[str] = (),
 ) -> SchoolDay:
-    """What one date is: open or closed, on which bells and why. The label comes from lay_out_days."""
+    """What one date is: open or closed, on which bells and why.
+
+    `labels`: what the building's rotations call it, its own first, which comes first for the bells too.
+    """
     counting = entries_for(day, entries)
     entry = counting[0] if counting else None
     if not is_open(day, weekdays, entries):
         reason = entry.reason if entry is not None and entry.kind in _CLOSING else "not a school weekday"
         staff_only = entry is not None and entry.kind is EntryKind.NO_STUDENTS
         return SchoolDay(day, open=False, reason=reason, staff_only=staff_only)
-    bell, problem = _choose_bell(day, counting, bells, cycle_label)
+    bell, problem = _choose_bell(day, counting, bells, labels)
     reason = entry.reason if entry is not None else ""
     opens, closes = (entry.opens, entry.closes) if entry is not None else (None, None)
-    found = SchoolDay(day, open=True, bell=bell, cycle_label=cycle_label, reason=reason, problem=problem)
+    found = SchoolDay(day, open=True, bell=bell, reason=reason, problem=problem)
     return replace(found, opens=opens, closes=closes)
 
 
-def _usual_bell(day: date, bells: BellDefaults, cycle_label: str) -> str:
-    particular = next((bell for named, bell in bells.particular if named.names(day, cycle_label)), "")
-    return particular or bells.by_label.get(cycle_label) or bells.by_weekday.get(day.weekday()) or bells.regular
+def _usual_bell(day: date, bells: BellDefaults, labels: Sequence[str]) -> str:
+    particular = next((bell for named, bell in bells.particular if named.names(day, *labels)), "")
+    of_label = next((bells.by_label[label] for label in labels if label in bells.by_label), "")
+    return particular or of_label or bells.by_weekday.get(day.weekday()) or bells.regular
 
 
 def _too_many(day: date, shaping: Sequence[SpecialDays]) -> str:
@@ -221,7 +246,7 @@ def _bell_of_kind(day: date, kind: EntryKind, bells: BellDefaults) -> tuple[str,
 
 
 def _choose_bell(
-    day: date, counting: Sequence[SpecialDays], bells: BellDefaults, cycle_label: str
+    day: date, counting: Sequence[SpecialDays], bells: BellDefaults, labels: Sequence[str]
 ) -> tuple[str, str]:
     """The bell schedule of an open day and, where it cannot be known, the problem with its remedy.
 
@@ -233,7 +258,7 @@ def _choose_bell(
     shaping = [entry for entry in counting if entry.kind is not EntryKind.OPEN]
     if len({(entry.kind, entry.bell, entry.opens, entry.closes) for entry in shaping}) > 1:
         return "", _too_many(day, shaping)
-    return _bell_of_entries(day, counting, shaping, bells) or (_usual_bell(day, bells, cycle_label), "")
+    return _bell_of_entries(day, counting, shaping, bells) or (_usual_bell(day, bells, labels), "")
 
 
 def _bell_of_entries(

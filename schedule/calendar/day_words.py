@@ -37,10 +37,10 @@ class NamedDays:
     weekdays: frozenset[int] = frozenset()
     place: int | None = None
 
-    def names(self, date: dt.date, label: str) -> bool:
-        """Whether it names a date that has this label in the building's rotation."""
+    def names(self, date: dt.date, *labels: str) -> bool:
+        """Whether it names a date that has these labels, one of each rotation of the building that gives it one."""
         return (
-            (not self.label or self.label == label)
+            (not self.label or self.label in labels)
             and (not self.weekdays or date.weekday() in self.weekdays)
             and (self.place is None or _is_in_place(date, self.place))
         )
@@ -63,7 +63,7 @@ def parts_of(days: str) -> list[str]:
 
 
 def read_part(part: str, labels: Sequence[str]) -> NamedDays | None:
-    """What one part names in a building whose rotation has these labels; None where it is no day there.
+    """What one part names in a building whose rotations have these labels; None where it is no day there.
 
     A label is known by its short form too (``3`` for ``Day 3``), in any case, and comes before anything else that a
     word could be.
@@ -102,13 +102,21 @@ def weekday_number(word: str) -> int | None:
     return found[0] if found else None
 
 
-def days_name(days: str, date: dt.date, label: str) -> bool:
-    """Whether a text names a date that has this label in the building's rotation; an empty one names every date."""
-    parts = parts_of(days)
-    labels = (label,) if label else ()
+def days_name(days: str, date: dt.date, *labels: str) -> bool:
+    """Whether a text names a date that has these labels in the building's rotations; an empty one names every date.
+
+    No two rotations of a building share a label, so that the label says which of them is meant.
+    """
+    parts, known = parts_of(days), tuple(filter(None, labels))
     return not parts or any(
-        named.names(date, label) for part in parts if (named := read_part(part, labels)) is not None
+        named.names(date, *known) for part in parts if (named := read_part(part, known)) is not None
     )
+
+
+def said_twice(labels: Sequence[str], others: Sequence[str]) -> str:
+    """The first of the labels that is among the others too, also by its short form; empty where none is."""
+    known = {name for label in others for name in _names_of(label)}
+    return next((label for label in labels if not known.isdisjoint(_names_of(label))), "")
 
 
 def may_fall_together(one: NamedDays, other: NamedDays) -> bool:

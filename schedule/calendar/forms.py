@@ -117,6 +117,23 @@ class DayRotationForm(RecordForm):
         self.fields["practice"].required = False
 
 
+class GradeRotationForm(DayRotationForm):
+    """How some grades of a building name their days."""
+
+    class Meta(DayRotationForm.Meta):
+        fields = ["name", "grades", *DayRotationForm.Meta.fields]
+        help_texts = {
+            **DayRotationForm.Meta.help_texts,
+            "grades": "Such as 6-8.",
+            "labels": "Such as MS1,MS2,MS3,MS4. No other rotation of the school may have them.",
+        }
+
+    def prepare(self) -> None:
+        """Without grades it would be the building's own."""
+        super().prepare()
+        self.fields["name"].required = self.fields["grades"].required = True
+
+
 class BellRuleForm(RecordForm):
     """Which bells ring on a day."""
 

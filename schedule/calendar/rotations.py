@@ -14,6 +14,7 @@ from schedule.calendar.calendars import (
     MONDAY_TO_FRIDAY,
     ONE_DAY,
     CalendarError,
+    CycleDay,
     SchoolDay,
     SpecialDays,
     dates_between,
@@ -60,6 +61,7 @@ class Rotation:
 
     `anchor` carries `anchor_label`; where it isn't a school day, the first one after it does. A cycle's
     `labels` are in their order; A/B weeks have 2 or more. A weekday rotation has no labels and no anchor.
+    `grades` follow it; without any it is the building's own, for all whom no other of its rotations names.
     Raises CalendarError.
     """
 
@@ -68,6 +70,8 @@ class Rotation:
     practice: RotationPractice = RotationPractice.NEXT_UNUSED
     anchor: date | None = None
     anchor_label: str = ""
+    name: str = ""
+    grades: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:
         """Refuse a rotation that cannot be counted."""
@@ -91,6 +95,17 @@ class Rotation:
     def length(self) -> int:
         """How many labels it has (0 for a plain week)."""
         return len(self.labels)
+
+    @property
+    def by_week(self) -> bool:
+        """Whether it counts A and B weeks, so that a label is a whole week's."""
+        return self.kind is RotationKind.AB_WEEKS
+
+    def day_at(self, position: int | None) -> CycleDay:
+        """What a date is by it that has this place in the endless row of its labels, or none."""
+        turn, place = (None, None) if position is None else divmod(position, self.length)
+        label = "" if place is None else self.labels[place]
+        return CycleDay(label, self.labels, self.by_week, self.name, self.grades, turn)
 
 
 def _steps(rotation: Rotation, counted: Sequence[date]) -> dict[date, int]:
@@ -145,10 +160,17 @@ def _anchor_step(anchor: date, steps: Mapping[date, int]) -> int:
     return after[0] if after else max(steps.values(), default=-1) + 1
 
 
-def group_cycles(days: Sequence[SchoolDay]) -> tuple[tuple[date, ...], ...]:
-    """School days in whole turns of their rotation, in order: the periods of a frequency "per cycle".
+def group_cycles(days: Sequence[SchoolDay], rotation: int = 0) -> tuple[tuple[date, ...], ...]:
+    """School days in whole turns of a rotation, in order: the periods of a frequency "per cycle".
 
-    The first and the last turn may be cut off by the range that was laid out. Empty for a plain week.
+    `rotation` is its place among the building's. The first and the last turn may be cut off by the range that was
+    laid out. Empty for a plain week.
     """
-    turning = sorted((day for day in days if day.turn is not None), key=lambda day: day.date)
-    return tuple(tuple(day.date for day in together) for _, together in groupby(turning, key=lambda day: day.turn))
+    turns = {day.date: turn for day in days if (turn := day.turning[rotation].turn) is not None}
+    return tuple(tuple(together) for _, together in groupby(sorted(turns), key=turns.__getitem__))
+
+
+def rotation_for(rotations: Sequence[Rotation | CycleDay], grades: Collection[str]) -> int:
+    """Which of a building's rotations these grades follow, all of them; its own (0) where none is for them."""
+    found = (place for place, one in enumerate(rotations) if one.grades and one.grades.issuperset(grades))
+    return next(found, 0) if grades else 0

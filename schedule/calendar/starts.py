@@ -4,46 +4,18 @@ Pure: dates and rows have become plain values before they come here (`schedule.w
 midnight throughout. Texts name codes, never students.
 """
 
-import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from schedule.calendar.bells import Bells, Period, PeriodKind
-from schedule.calendar.day_words import WEEKDAYS, days_name
+from schedule.calendar.laid_out import DayFacts, day_is_named
 from schedule.calendar.spans import Span, joined, most_at_once, overlap
 from schedule.calendar.words import clock_words, listed, period_words
 from schedule.planner.problem import SPACE_NOT_THERE, Barred, Start
 
 STEP = 30
 """Inside a long period a session may also begin every so many minutes after the period does."""
-
-
-@dataclass(frozen=True, slots=True)
-class DayFacts:
-    """One building on one date: open or closed and why, its bells, its cycle day.
-
-    ``by_week``: the building counts A and B weeks, so that the label is the whole week's.
-    """
-
-    date: dt.date
-    open: bool
-    bells: Bells | None = None
-    cycle_label: str = ""
-    reason: str = ""
-    problem: str = ""
-    by_week: bool = False
-
-    @property
-    def pattern_key(self) -> str:
-        """What the standing pattern knows the day by."""
-        return pattern_key(self.date, self.cycle_label, by_week=self.by_week)
-
-
-def pattern_key(date: dt.date, label: str, *, by_week: bool) -> str:
-    """A day's kind: its cycle day; its weekday in an A or B week; its weekday where nothing rotates."""
-    weekday = WEEKDAYS[date.weekday()]
-    return f"{label} {weekday}" if by_week and label else label or weekday
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +36,6 @@ class WeeklyTime:
         wanted = self.period.strip().casefold()
         periods = facts.bells.periods if facts.bells else ()
         return next(((p.start, p.end) for p in periods if p.name.strip().casefold() == wanted), None)
-
-
-def day_is_named(days: str, facts: DayFacts) -> bool:
-    """Whether a text such as ``Mon,Wed``, ``Day 3`` or ``first Wed`` names the date; an empty one every date."""
-    return days_name(days, facts.date, facts.cycle_label)
 
 
 @dataclass(frozen=True, slots=True)

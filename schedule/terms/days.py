@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from schedule.calendar.day_words import WEEKDAYS
-from schedule.calendar.starts import DayFacts
+from schedule.calendar.laid_out import DayFacts
 from schedule.calendar.words import listed
 from schedule.planner.term.term import UnusualDay
 
@@ -13,11 +13,20 @@ EVERY_WEEK = "Every week"
 
 @dataclass(frozen=True, slots=True)
 class PlaceDay:
-    """One building on one date on which the teacher has contract hours; ``place`` is its code."""
+    """One building on one date on which the teacher has contract hours; ``place`` is its code.
+
+    ``turning``: by which of its rotations ``facts`` has the date, counted from the building's own, which is 0.
+    """
 
     place: str
     name: str
     facts: DayFacts
+    turning: int = 0
+
+    @property
+    def group(self) -> tuple[str, int]:
+        """Whose days are counted together."""
+        return self.place, self.turning
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,10 +42,10 @@ def unusual_days(days: Sequence[PlaceDay]) -> tuple[UnusualDay, ...]:
 
     A rotation goes on after a closed day, so that none of its days is lost: such a day is left out.
     """
-    letters = {one.place: one.facts.cycle_label for one in days if one.facts.open and one.facts.by_week}
-    turning = {one.place for one in days if one.facts.cycle_label and not one.facts.by_week}
-    found = (_unusual(one, letters.get(one.place, ""), turns=one.place in turning) for one in days)
-    return tuple(one for one in found if one is not None)
+    letters = {one.group: one.facts.cycle_label for one in days if one.facts.open and one.facts.by_week}
+    turning = {one.group for one in days if one.facts.cycle_label and not one.facts.by_week}
+    found = (_unusual(one, letters.get(one.group, ""), turns=one.group in turning) for one in days)
+    return tuple(dict.fromkeys(one for one in found if one is not None))
 
 
 def _unusual(one: PlaceDay, letter: str, *, turns: bool) -> UnusualDay | None:
@@ -55,8 +64,8 @@ def kind_of_week(days: Sequence[PlaceDay]) -> WeekKind:
     """Of which kind the week is, in words, by the letters and the rotations of its schools."""
     letters: dict[str, list[str]] = {}
     turns: dict[str, list[str]] = {}
-    for place in dict.fromkeys(one.place for one in days):
-        mine = [one for one in days if one.place == place and one.facts.open and one.facts.cycle_label]
+    for group in dict.fromkeys(one.group for one in days):
+        mine = [one for one in days if one.group == group and one.facts.open and one.facts.cycle_label]
         if mine:
             first = min(mine, key=lambda one: one.facts.date)
             groups = letters if first.facts.by_week else turns

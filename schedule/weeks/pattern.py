@@ -8,7 +8,7 @@ import datetime as dt
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from schedule.calendar.starts import DayFacts, pattern_key
+from schedule.calendar.laid_out import DayFacts
 
 type FactsOn = Callable[[int, dt.date], DayFacts]
 """What a date is in a building, by the building's id."""
@@ -73,7 +73,8 @@ def _latest(weeks: Sequence[EarlierWeek], building: int, facts_on: FactsOn) -> l
     found: list[Held] = []
     for week in weeks:
         facts = [facts_on(building, date) for date in week.dates]
-        came = {day.pattern_key for day in facts if day.open} | {kind_of(one, facts_on) for one in week.held}
+        kinds = {one.pattern_key for day in facts if day.open for one in day.each()}
+        came = kinds | {kind_of(one, facts_on) for one in week.held}
         found += [one for one in week.held if kind_of(one, facts_on) not in known]
         known |= came
     return found
@@ -83,7 +84,8 @@ def _stand_ins(
     weeks: Sequence[EarlierWeek], building: int, facts_on: FactsOn, dates: Sequence[dt.date]
 ) -> list[Held]:
     """The latest week's sessions as those of a letter of which the unit has no week yet."""
-    days = [facts_on(building, date) for date in dates]
+    usually = weeks[0].held[0].cycle_day
+    days = [facts_on(building, date).of_label(usually) for date in dates]
     letters = {day.cycle_label for day in days if day.open and day.by_week and day.cycle_label}
     seen = {one.cycle_day for week in weeks for one in week.held}
     return [replace(one, cycle_day=letter) for letter in sorted(letters - seen) for one in weeks[0].held]
@@ -91,8 +93,7 @@ def _stand_ins(
 
 def kind_of(one: Held, facts_on: FactsOn) -> str:
     """The kind of day that a session was held on (see ``pattern_key``)."""
-    by_week = facts_on(one.building, one.date).by_week
-    return pattern_key(one.date, one.cycle_day, by_week=by_week)
+    return facts_on(one.building, one.date).kind_of(one.date, one.cycle_day)
 
 
 def carry_over(
@@ -116,7 +117,7 @@ def carry_pairs(
         date = _date_for(one, facts, dates)
         if date is not None and len(dates) < owed.get(one.unit, 0):
             dates.append(date)
-            key = facts[one.building, date].pattern_key
+            key = facts[one.building, date].of_label(one.cycle_day).pattern_key
             found.append((one, Carried(one.unit, date, one.at, one.building, one.space, key)))
     return tuple(found)
 
@@ -134,7 +135,7 @@ def _date_for(
 
 
 def _belongs(one: Held, day: DayFacts) -> bool:
-    return pattern_key(one.date, one.cycle_day, by_week=day.by_week) == day.pattern_key
+    return day.kind_of(one.date, one.cycle_day) == day.of_label(one.cycle_day).pattern_key
 
 
 def usual_times(held: Iterable[tuple[Held, str]]) -> dict[str, tuple[tuple[str, int], ...]]:

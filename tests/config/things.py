@@ -115,7 +115,7 @@ def _school_rows(cast: Cast) -> dict[str, Any]:
     return {
         "bells": bells,
         "bell_rule": BellRule.objects.create(building=cast.north, day="Wed", schedule=bells),
-        "rotation": make_cycle(cast.north),
+        "day_rotation": make_cycle(cast.north),
         "free_time": SpaceFreeTime.objects.create(space=cast.gym, **slot),
         "class_day": ClassDayTime.objects.create(school_class=cast.room4, start=at("8:30"), end=at("11:30")),
         "class_meeting": ClassMeeting.objects.create(school_class=cast.room4, **slot),

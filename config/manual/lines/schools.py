@@ -108,6 +108,12 @@ SCHOOLS: dict[str, PageHelp] = {
         "Weeks in force stay; what no longer fits is marked.",
         at=_SCHOOL,
     ),
+    "grade_rotation_": says(
+        "A rotation that some grades of a school follow by themselves, beside the school’s own.",
+        "Its labels differ from the school’s, so that “B” or “MS2” says which is meant wherever days are named.",
+        "Weeks in force stay; what no longer fits is marked.",
+        at=_SCHOOL,
+    ),
     "calendar": says(
         "The school year by month: closed days, staff days, short days, cycle days.",
         "Enter here what is known for the year, or read it from the district’s website.",

@@ -120,7 +120,7 @@ class DayRotation(models.Model):
     """How a building names its days: plain weekdays, A/B weeks, or a cycle of 2 to 10 days.
 
     Both practices after a closure exist in districts: the next unused label follows, or the label stays fixed
-    to the date.
+    to the date. A building has one of its own, and may have others that some grades follow; each counts by itself.
     """
 
     class Kind(models.TextChoices):
@@ -136,7 +136,18 @@ class DayRotation(models.Model):
         NEXT_UNUSED = "next_unused", "After a closed day the next unused label follows"
         FIXED = "fixed_to_date", "The label is fixed to the date"
 
-    building = models.OneToOneField(Building, on_delete=models.CASCADE, related_name="rotation")
+    building = models.ForeignKey(Building, on_delete=models.CASCADE, related_name="rotations")
+    name = models.CharField(
+        max_length=40, blank=True, db_default="", default="", help_text="Such as Middle grades."
+    )
+    grades = models.CharField(
+        max_length=40,
+        blank=True,
+        db_default="",
+        default="",
+        validators=[validate_grades],
+        help_text="Who follows it, such as 6-8; empty for all whom no other rotation of the building names.",
+    )
     kind = models.CharField(max_length=8, choices=Kind, default=Kind.WEEKDAY)
     length = models.PositiveSmallIntegerField(
         null=True,
@@ -154,7 +165,19 @@ class DayRotation(models.Model):
     class Meta:
         verbose_name = "rotation of days"
         verbose_name_plural = "rotations of days"
+        ordering = ["building", "grades", "name"]
         constraints = [
+            models.UniqueConstraint(
+                fields=["building"],
+                condition=Q(grades=""),
+                name="rotation_of_its_own_once",
+                violation_error_message="This building has a rotation already. Say which grades follow this one.",
+            ),
+            models.UniqueConstraint(
+                fields=["building", "name"],
+                name="rotation_name_once",
+                violation_error_message="This building already has a rotation with this name.",
+            ),
             models.CheckConstraint(
                 condition=Q(kind="weekday") | Q(anchor_date__isnull=False),
                 name="rotation_has_anchor",
@@ -168,7 +191,7 @@ class DayRotation(models.Model):
         ]
 
     def __str__(self) -> str:
-        return self.get_kind_display()
+        return f"{self.name}: {self.get_kind_display()}" if self.name else self.get_kind_display()
 
     @property
     def district(self) -> District:

@@ -203,7 +203,7 @@ class Meeting(DistrictRow):
         """Whether it is held on a date, as far as its own days say."""
         if self.weekday is None:
             return self.date == date
-        return NamedDays(weekdays=frozenset({self.weekday}), place=self.month_place).names(date, "")
+        return NamedDays(weekdays=frozenset({self.weekday}), place=self.month_place).names(date)
 
     @property
     def days(self) -> str:

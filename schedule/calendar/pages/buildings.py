@@ -12,10 +12,18 @@ from django.views.decorators.http import require_safe
 
 from accounts.guards import ends_foreseen
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_changeable, find_visible, person_of
+from accounts.selectors import today_of
 from caseload.plans.models import SchoolClass
-from schedule.calendar.forms import BellRuleForm, ClassMeetingForm, DayRotationForm, SpaceFreeTimeForm
+from schedule.calendar.forms import (
+    BellRuleForm,
+    ClassMeetingForm,
+    DayRotationForm,
+    GradeRotationForm,
+    SpaceFreeTimeForm,
+)
 from schedule.calendar.models import BellRule, BellSchedule, ClassMeeting, DayRotation, SpaceFreeTime
 from schedule.calendar.selectors.rotations import labels_of
+from schedule.calendar.selectors.school_days import coming_days
 from schedule.calendar.services import records
 from travel.places.models import Building, Space
 from travel.places.pages.buildings import building_crumbs, building_page
@@ -27,14 +35,14 @@ TIMES = "Give a period of the building's bells, or two clock times."
 @require_safe
 def building_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """Everything about a building on one page."""
-    building = find_visible(Building, person_of(request), pk)
-    rotation = DayRotation.objects.filter(building=building).first()
+    person = person_of(request)
+    building = find_visible(Building, person, pk)
     context = {
         "building": building,
         "spaces": building.spaces.prefetch_related("free_times"),
         "bells": building.bell_schedules.prefetch_related("periods"),
-        "rotation": rotation,
-        "labels": labels_of(rotation) if rotation is not None else (),
+        "rotations": [(row, labels_of(row)) for row in building.rotations.all()],
+        "coming": coming_days(building, today_of(person)),
         "bell_rules": building.bell_rules.select_related("schedule"),
         "classes": building.classes.prefetch_related(
             Prefetch("meetings", queryset=ClassMeeting.objects.select_related("space")), "day_times"
@@ -45,7 +53,7 @@ def building_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 class RotationFormPage(RecordFormPage[DayRotation]):
-    """How a building names its days; there is one row a building."""
+    """How a building names its days; there is one row of its own a building."""
 
     model = DayRotation
     form_class = DayRotationForm
@@ -55,7 +63,7 @@ class RotationFormPage(RecordFormPage[DayRotation]):
     def new_row(self) -> DayRotation:
         """The building's row, or a new one."""
         building = find_changeable(Building, self.person, self.kwargs["building"])
-        return DayRotation.objects.filter(building=building).first() or DayRotation(building=building)
+        return DayRotation.objects.filter(building=building, grades="").first() or DayRotation(building=building)
 
     def title(self, row: DayRotation) -> str:
         return f"How days are named at {row.building}"
@@ -64,6 +72,44 @@ class RotationFormPage(RecordFormPage[DayRotation]):
         given = dict(values)
         given["practice"] = given["practice"] or row.practice
         return records.rotation_save(actor=self.person, row=row, values=given)
+
+    def back(self, row: DayRotation) -> str:
+        return building_page(row.building)
+
+    def crumbs(self, row: DayRotation) -> Crumbs:
+        return building_crumbs(row.building)
+
+
+class GradeRotationFormPage(RotationFormPage):
+    """How some grades of a building name their days, by a rotation beside the building's own."""
+
+    form_class = GradeRotationForm
+    noun = "rotation of some grades"
+    intro = (
+        "For a school in which some grades count their days by themselves, such as grades 6 to 8 with A and B "
+        "weeks beside a six-day rotation of the lower grades. Students go by it by their grade."
+    )
+
+    def new_row(self) -> DayRotation:
+        """In the building that the address names."""
+        return DayRotation(building=find_changeable(Building, self.person, self.kwargs["building"]))
+
+    def title(self, row: DayRotation) -> str:
+        return f"How days of some grades are named at {row.building}"
+
+    def delete_address(self, row: DayRotation) -> str:
+        return reverse("grade_rotation_delete", args=[row.pk])
+
+
+class GradeRotationDeletePage(RecordDeletePage[DayRotation]):
+    """Its grades follow the building's own rotation again."""
+
+    model = DayRotation
+    permission = CHANGE
+    noun = "rotation of some grades"
+
+    def delete(self, row: DayRotation) -> None:
+        records.rotation_delete(actor=self.person, row=row)
 
     def back(self, row: DayRotation) -> str:
         return building_page(row.building)

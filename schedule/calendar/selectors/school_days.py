@@ -5,6 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import islice
 
 from accounts.dates import span_words
 from accounts.errors import ApplicationError
@@ -20,13 +21,12 @@ from schedule.calendar.calendars import (
     SpecialDays,
 )
 from schedule.calendar.day_words import NamedDays, parts_of, read_part
-from schedule.calendar.laid_out import lay_out_days
+from schedule.calendar.laid_out import DayFacts, lay_out_days
 from schedule.calendar.models import BellPeriod, BellRule, DayRotation, SchoolYear
 from schedule.calendar.models import BellSchedule as BellScheduleRow
 from schedule.calendar.models import CalendarEntry as CalendarEntryRow
-from schedule.calendar.rotations import Rotation, RotationKind, group_cycles
-from schedule.calendar.selectors.rotations import ROTATIONS, rotation_of
-from schedule.calendar.starts import DayFacts
+from schedule.calendar.rotations import Rotation, group_cycles, rotation_for
+from schedule.calendar.selectors.rotations import ROTATIONS, labels_at, rotations_of
 from travel.places.models import Building
 
 YEARS = SqlOnce(
@@ -56,7 +56,7 @@ def time_of(minutes: int) -> dt.time:
 
 @dataclass(frozen=True)
 class BuildingCalendar:
-    """A building's days over a school year, and its bells by name. ``by_week``: it counts A and B weeks.
+    """A building's days over a school year, its bells by name, and its rotations, its own first.
 
     What takes all days of the year is worked out once for all services; what it is made from doesn't change.
     """
@@ -64,13 +64,13 @@ class BuildingCalendar:
     building: Building
     days: Mapping[dt.date, SchoolDay]
     bells: Mapping[str, Bells]
-    by_week: bool = False
+    rotations: tuple[Rotation, ...] = (Rotation(),)
 
     def facts(self, date: dt.date) -> DayFacts:
         """What the date is in this building; closed outside the school year."""
         day = self.days.get(date)
         if day is None:
-            return DayFacts(date, open=False, reason="outside the school year", by_week=self.by_week)
+            return self._outside(date)
         bells = self.bells.get(day.bell)
         problem = day.problem
         if day.open and bells is None and not problem:
@@ -78,7 +78,13 @@ class BuildingCalendar:
         if bells is not None and (day.opens is not None or day.closes is not None):
             bells = bells.between(day.opens, day.closes)
             problem = problem or ("" if bells else f"No period of {self.building.name} is left on this day.")
-        return DayFacts(date, day.open, bells, day.cycle_label, day.reason, problem, self.by_week)
+        first = day.turning[0]
+        return DayFacts(date, day.open, bells, first.label, day.reason, problem, first.by_week, day.turning)
+
+    def _outside(self, date: dt.date) -> DayFacts:
+        turning = tuple(one.day_at(None) for one in self.rotations)
+        own = self.rotations[0].by_week
+        return DayFacts(date, open=False, reason="outside the school year", by_week=own, turning=turning)
 
     def bell_name(self, date: dt.date) -> str:
         """The name of the bells that ring, empty when closed."""
@@ -90,10 +96,14 @@ class BuildingCalendar:
         """Every date with students."""
         return frozenset(date for date, day in self.days.items() if day.open)
 
+    def cycles(self, grade: str) -> tuple[tuple[dt.date, ...], ...]:
+        """School days in cycles of the rotation that a grade follows; empty for a plain week."""
+        return self._cycles[rotation_for(self.rotations, [grade] if grade else [])]
+
     @cached_property
-    def cycles(self) -> tuple[tuple[dt.date, ...], ...]:
-        """School days in cycles of the rotation; empty for a plain week."""
-        return group_cycles(tuple(self.days.values()))
+    def _cycles(self) -> tuple[tuple[tuple[dt.date, ...], ...], ...]:
+        days = tuple(self.days.values())
+        return tuple(group_cycles(days, place) for place in range(len(self.rotations)))
 
 
 def school_year_of(district: District, first: dt.date, last: dt.date) -> SchoolYear:
@@ -113,6 +123,24 @@ def year_among(district: District, first: dt.date, last: dt.date) -> SchoolYear 
     return next(iter(YEARS(district.pk, first, last)), None)
 
 
+COMING_DAYS = 10
+
+
+def coming_days(building: Building, today: dt.date) -> list[DayFacts]:
+    """The next school days of a building whose days rotate, with the day of each rotation; none where none does.
+
+    Raises ``ApplicationError`` where bells or rotation can't be used.
+    """
+    last = today + dt.timedelta(days=4 * COMING_DAYS)
+    year = year_among(building.district, today, last) if labels_at(building) else None
+    if year is None:
+        return []
+    calendar = load_calendars(building.district, [building], year)[building.pk]
+    days = (today + dt.timedelta(days=n) for n in range(4 * COMING_DAYS))
+    found = (facts for date in days if (facts := calendar.facts(date)).open)
+    return list(islice(found, COMING_DAYS))
+
+
 def load_calendars(
     district: District, buildings: Sequence[Building], year: SchoolYear
 ) -> dict[int, BuildingCalendar]:
@@ -123,7 +151,7 @@ def load_calendars(
     ids = [building.pk for building in buildings]
     schedules, periods = _by_building(BELLS(ids)), _by_schedule(PERIODS(ids))
     rules = _by_building(RULES(ids))
-    rotations = {row.building_id: row for row in ROTATIONS(ids)}
+    rotations = _by_building(ROTATIONS(ids))
     every = ENTRIES(district.pk, year.first_day, year.last_day)
     found: dict[int, BuildingCalendar] = {}
     for building in buildings:
@@ -132,7 +160,7 @@ def load_calendars(
                 building,
                 {row: periods[row.pk] for row in schedules[building.pk]},
                 rules[building.pk],
-                rotations.get(building.pk),
+                rotations[building.pk],
                 every,
                 year,
             )
@@ -141,7 +169,7 @@ def load_calendars(
     return found
 
 
-def _by_building[M: (BellScheduleRow, BellRule)](rows: Iterable[M]) -> dict[int, list[M]]:
+def _by_building[M: (BellScheduleRow, BellRule, DayRotation)](rows: Iterable[M]) -> dict[int, list[M]]:
     found: dict[int, list[M]] = defaultdict(list)
     for row in rows:
         found[row.building_id].append(row)
@@ -159,22 +187,23 @@ def _calendar_of(
     building: Building,
     schedules: Mapping[BellScheduleRow, Sequence[BellPeriod]],
     rules: list[BellRule],
-    rotation: DayRotation | None,
+    rotations: list[DayRotation],
     entries: list[CalendarEntryRow],
     year: SchoolYear,
 ) -> BuildingCalendar:
     mine = [_entry_of(row) for row in entries if row.building_id in {None, building.pk}]
-    turning = rotation_of(rotation)
+    own, *others = turning = rotations_of(rotations)
     days = lay_out_days(
         year.first_day,
         year.last_day,
-        bells=_bell_defaults(schedules, rules, turning),
-        rotation=turning,
+        bells=_bell_defaults(schedules, rules, [label for one in turning for label in one.labels]),
+        rotation=own,
+        others=others,
         entries=[*mine, *_end_of(building, year)],
         allow_none=True,
     )
     named = {row.name: _bells_of(row, periods) for row, periods in schedules.items() if periods}
-    return BuildingCalendar(building, days, named, by_week=turning.kind is RotationKind.AB_WEEKS)
+    return BuildingCalendar(building, days, named, turning)
 
 
 def _end_of(building: Building, year: SchoolYear) -> Iterator[SpecialDays]:
@@ -198,22 +227,24 @@ def _grades(text: str) -> frozenset[str]:
     return read_grades(text) if text else frozenset()
 
 
-def _bell_defaults(schedules: Iterable[BellScheduleRow], rules: list[BellRule], rotation: Rotation) -> BellDefaults:
+def _bell_defaults(
+    schedules: Iterable[BellScheduleRow], rules: list[BellRule], labels: Sequence[str]
+) -> BellDefaults:
     kinds = {row.kind: row.name for row in sorted(schedules, key=lambda row: row.pk, reverse=True)}
     by_kind = {
         EntryKind(kind): kinds[kind]
         for kind in (EntryKind.EARLY_DISMISSAL.value, EntryKind.DELAYED_OPENING.value)
         if kind in kinds
     }
-    named = list(_named_days(rules, rotation))
+    named = list(_named_days(rules, labels))
     return BellDefaults.of_days(kinds.get(BellScheduleRow.Kind.REGULAR, ""), by_kind, named)
 
 
-def _named_days(rules: list[BellRule], rotation: Rotation) -> Iterator[tuple[NamedDays, str]]:
+def _named_days(rules: list[BellRule], labels: Sequence[str]) -> Iterator[tuple[NamedDays, str]]:
     """What each part of the rules names, and which bells ring then."""
     for rule in rules:
         for part in parts_of(rule.day):
-            if (days := read_part(part, rotation.labels)) is not None:
+            if (days := read_part(part, labels)) is not None:
                 yield days, rule.schedule.name
 
 

@@ -70,15 +70,20 @@ class StudentDays:
         left: dt.date | None = None
         for place, first, last in stretches_of(self.stays, self.year.first, self.year.last, self.building_id):
             moved = left == first - ONE_DAY
-            for turn in self._of_length(place, days):
+            for turn in self._of_length(place, self._grade_at(place, first), days):
                 begins = turn[0] if moved else turn[-1]
                 if begins >= first and turn[0] <= last and not (found and turn[0] <= found[-1][0]):
                     found.append(turn)
             left = last
         return found
 
-    def _of_length(self, place: int, days: int | None) -> Sequence[Turn]:
-        turns = self.calendars[place].cycles
+    def _grade_at(self, place: int, day: dt.date) -> str:
+        """The grade in which the student is there on a day, or next after it; empty where nobody says."""
+        there = sorted((one for one in self.stays if one.building_id == place), key=lambda one: one.begins)
+        return next((one.grade for one in there if one.ends >= day), "")
+
+    def _of_length(self, place: int, grade: str, days: int | None) -> Sequence[Turn]:
+        turns = self.calendars[place].cycles(grade)
         return turns if turns and days in {None, max(len(turn) for turn in turns)} else ()
 
     def _counted(self, days: int | None, begins: dt.date) -> list[Turn]:

@@ -14,7 +14,7 @@ from schedule.calendar.models import CalendarEntry, DayRotation, MarkingPeriod, 
 from travel.places.models import Building
 
 IN_SESSION_OR_NOT = (CalendarEntry.Kind.CLOSED, CalendarEntry.Kind.NO_STUDENTS, CalendarEntry.Kind.OPEN)
-ROTATION = ("kind", "length", "labels", "practice", "anchor_date", "anchor_label")
+ROTATION = ("kind", "length", "labels", "practice", "anchor_date", "anchor_label", "grades")
 
 
 def entry_guard(was: CalendarEntry | None, now: CalendarEntry | None) -> None:

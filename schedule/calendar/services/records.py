@@ -138,11 +138,23 @@ def bell_rule_delete(*, actor: Person, row: BellRule) -> None:
 
 
 def rotation_save(*, actor: Person, row: DayRotation, values: Mapping[str, Any]) -> DayRotation:
-    """Save how a building names its days; plain weekdays keep no labels."""
+    """Save how a building, or some of its grades, name their days; plain weekdays keep no labels."""
     given = dict(values)
     if given.get("kind", row.kind) == DayRotation.Kind.WEEKDAY:
         given |= {"length": None, "labels": "", "anchor_date": None, "anchor_label": ""}
     return _shared(actor, row, given, "rotation_save", rules.rotation_counts)
+
+
+def rotation_delete(*, actor: Person, row: DayRotation) -> None:
+    """Delete a rotation: its grades follow the building's own again, and a building without one has plain weekdays.
+
+    Planned weeks stay as they are. Raises `ApplicationError` while something of the building names one of its days.
+    """
+    if row.pk and (what := rules.rotation_named_by(row)):
+        permission_require(actor, SHARED)
+        text = f"Its days are still named by {what}. Give that other days first."
+        raise ApplicationError(text, code="still_used")
+    record_remove(actor=actor, row=row, action="rotation_delete", permission=SHARED)
 
 
 def class_meeting_save(*, actor: Person, row: ClassMeeting, values: Mapping[str, Any]) -> ClassMeeting:

@@ -5,13 +5,15 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
+from django.db.models import QuerySet
+
 from accounts.dates import date_words, span_words
 from caseload.plans.enrollments import buildings_between
-from caseload.plans.grades import read_grades
+from caseload.plans.grades import GRADES, read_grades
 from caseload.plans.models import ServiceLine, StudentHold, enrollments_of, stays_of
 from schedule.calendar.bells import Period, PeriodKind, find_bell_problems
 from schedule.calendar.calendars import CalendarError
-from schedule.calendar.day_words import NamedDays, may_fall_together, parts_of, read_part
+from schedule.calendar.day_words import NamedDays, may_fall_together, parts_of, read_part, said_twice
 from schedule.calendar.models import (
     BellPeriod,
     BellRule,
@@ -34,9 +36,14 @@ def minutes_of(time: Any) -> int:
 
 
 def rotation_counts(row: DayRotation, values: Mapping[str, Any]) -> dict[str, str]:
-    """The labels fit the length, and the known day carries one of them (schedule.calendar.rotations.Rotation)."""
+    """The labels fit the length, the known day carries one of them, and no other rotation is in the way.
+
+    See schedule.calendar.rotations.Rotation and `_beside_others`.
+    """
     del values
     labels = labels_of(row)
+    if problems := _beside_others(row, labels):
+        return problems
     if row.kind == DayRotation.Kind.CYCLE and len(labels) != row.length:
         return {
             "labels": f"{len(labels)} labels for a cycle of {row.length} days. "
@@ -47,6 +54,54 @@ def rotation_counts(row: DayRotation, values: Mapping[str, Any]) -> dict[str, st
     except CalendarError as error:
         return {"anchor_label" if labels else "labels": str(error)}
     return {}
+
+
+def _beside_others(row: DayRotation, labels: Sequence[str]) -> dict[str, str]:
+    """Who follows it follows no other of the building, and a label says of which rotation a day is."""
+    if row.grades and not row.name.strip():
+        return {"name": "Give it a name, such as Middle grades."}
+    for other in DayRotation.objects.filter(building=row.building).exclude(pk=row.pk):
+        called = other.name or f"the rotation of {row.building}"
+        both = read_grades(row.grades) & read_grades(other.grades) if row.grades and other.grades else ()
+        if both:
+            grades = ", ".join(sorted(both, key=GRADES.index))
+            return {"grades": f"Of these, {grades} follow {called} already."}
+        if twice := said_twice(labels, labels_of(other)):
+            short = (row.name or other.name)[:2].upper()
+            return {
+                "labels": f"“{twice}” is a day of {called} already, and nobody could tell which is meant. Write "
+                f"labels that differ, such as {short}1, {short}2."
+            }
+    return {}
+
+
+def rotation_named_by(row: DayRotation) -> str:
+    """What at the building names a day of this rotation, so that it can't go; empty if nothing does."""
+    labels, at = labels_of(row), row.building
+    times: list[tuple[str, str]] = [
+        *((one.days, f"the physical education of {one.school_class.name}") for one in _meetings_at(at)),
+        *((one.days, f"a free time of {one.space}") for one in _free_times_at(at)),
+        *((one.days, f"the own day of {one.school_class.name}") for one in _own_days_at(at)),
+        *((one.day, f"a day with {one.schedule}") for one in at.bell_rules.select_related("schedule")),
+    ]
+    return next((what for days, what in times if _names_any(days, labels)), "")
+
+
+def _names_any(days: str, labels: Sequence[str]) -> bool:
+    read = (read_part(part, labels) for part in parts_of(days))
+    return any(one is not None and bool(one.label) for one in read)
+
+
+def _meetings_at(building: Building) -> QuerySet[ClassMeeting]:
+    return ClassMeeting.objects.filter(school_class__building=building).select_related("school_class")
+
+
+def _own_days_at(building: Building) -> QuerySet[ClassDayTime]:
+    return ClassDayTime.objects.filter(school_class__building=building).select_related("school_class")
+
+
+def _free_times_at(building: Building) -> QuerySet[SpaceFreeTime]:
+    return SpaceFreeTime.objects.filter(space__building=building).select_related("space")
 
 
 def days_problem(days: str, building: Building) -> str:

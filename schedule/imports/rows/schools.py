@@ -213,14 +213,21 @@ def _period_words(kept: set[tuple[str, ...]], now: set[tuple[str, ...]]) -> tupl
 
 
 def write_rotations(run: TableRun, rows: list[ParsedRow]) -> None:
-    """How buildings count their days."""
-    names = ("kind", "length", "labels", "practice", "anchor_date", "anchor_label")
+    """How buildings, and some grades of theirs, count their days."""
+    names = ("name", "grades", "kind", "length", "labels", "practice", "anchor_date", "anchor_label")
     for row in rows:
         building = building_of(run, row)
         if building is None:
             continue
-        rotation = DayRotation.objects.filter(building=building).first() or DayRotation(building=building)
-        run.put(row, rotation_save, rotation, model_values(DayRotation, row, names))
+        run.put(row, rotation_save, _rotation_meant(building, row), model_values(DayRotation, row, names))
+
+
+def _rotation_meant(building: Building, row: ParsedRow) -> DayRotation:
+    """The rotation of that name; a row without grades is about the building's own, however that is called."""
+    known = DayRotation.objects.filter(building=building)
+    name, grades = str(row.get("name") or ""), row.get("grades") or ""
+    found = known.filter(name__iexact=name).first() if name or grades else None
+    return found or (None if grades else known.filter(grades="").first()) or DayRotation(building=building)
 
 
 def write_bell_days(run: TableRun, rows: list[ParsedRow]) -> None:

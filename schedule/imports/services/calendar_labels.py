@@ -1,6 +1,6 @@
 """Cycle days of a published calendar, held against the rotations of the schools that it is for."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from accounts.errors import ApplicationError
 from accounts.models import District
@@ -25,18 +25,18 @@ def label_notes(district: District, building: Building | None, read: CalendarPre
     if building is not None:
         rows = rows.filter(building=building)
     named = {one.label for one in read.labels}
-    schools = [
+    schools = dict.fromkeys(
         row.building
         for row in rows.select_related("building__district").order_by("building__name")
         if named & set(map(bare, labels_of(row)))
-    ]
+    )
     if not schools:
         return [NO_ROTATION]
     try:
-        calendars = _calendars(district, schools, read)
+        calendars = _calendars(district, list(schools), read)
     except ApplicationError as error:
         return [error.message]
-    return [_note(one, read) for one in calendars]
+    return [note for one in calendars for note in _notes(one, read)]
 
 
 def _calendars(district: District, schools: Sequence[Building], read: CalendarPreview) -> list[BuildingCalendar]:
@@ -45,6 +45,16 @@ def _calendars(district: District, schools: Sequence[Building], read: CalendarPr
     return [found[school.pk] for school in schools]
 
 
-def _note(calendar: BuildingCalendar, read: CalendarPreview) -> str:
-    ours = {date: day.cycle_label if day.open else "" for date, day in calendar.days.items()}
-    return difference_words(str(calendar.building), *differences(read.labels, ours))
+def _notes(calendar: BuildingCalendar, read: CalendarPreview) -> Iterator[str]:
+    """A sentence for each rotation of a school of which the calendar names a day.
+
+    What is a label of another rotation there says nothing of this one.
+    """
+    known = [set(map(bare, one.labels)) for one in calendar.rotations]
+    for place, rotation in enumerate(calendar.rotations):
+        others = set().union(*known[:place], *known[place + 1 :])
+        mine = [one for one in read.labels if one.label not in others]
+        if any(one.label in known[place] for one in mine):
+            ours = {date: day.turning[place].label if day.open else "" for date, day in calendar.days.items()}
+            school = f"{calendar.building} ({rotation.name})" if rotation.name else str(calendar.building)
+            yield difference_words(school, *differences(mine, ours))

@@ -112,9 +112,18 @@ BELL_SCHEDULES = Table(
 ROTATIONS = Table(
     "rotations",
     "Rotating days",
-    "One row for each building that counts A/B weeks or cycle days. Others need none.",
+    "One row for each building that counts A/B weeks or cycle days, and one more for each rotation that only some "
+    "of its grades follow. Others need none.",
     (
         BUILDING,
+        Column("Rotation name", "name", TEXT, "Needed with grades: what people call it.", ""),
+        Column(
+            "Followed by grades",
+            "grades",
+            GRADES,
+            "Who follows it, such as 6-8; empty for all whom no other rotation of the building names.",
+            "",
+        ),
         Column(
             "Rotation kind",
             "kind",
@@ -139,7 +148,7 @@ ROTATIONS = Table(
         Column("Known date", "anchor_date", DATE, f"A school day whose label you know. {DATE_HELP}", "2026-09-08"),
         Column("Label on known date", "anchor_label", TEXT, "Its label; empty for the first.", "Day 1"),
     ),
-    key=("building",),
+    key=("building", "name"),
 )
 
 BELL_DAYS = Table(

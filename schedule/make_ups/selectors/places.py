@@ -14,7 +14,7 @@ from decimal import Decimal
 
 from accounts.models import Person
 from caseload.plans.selectors import line_on, versions_by_line
-from schedule.calendar.starts import DayFacts
+from schedule.calendar.laid_out import DayFacts
 from schedule.make_ups.minutes import MakeUpSlot
 from schedule.planner.check import Verdict, check
 from schedule.planner.problem import Goal, Start

@@ -17,7 +17,6 @@ from accounts.selectors import today_in
 from caseload.plans.models import ServiceLine
 from schedule.calendar.models import SchoolYear
 from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars
-from schedule.calendar.starts import pattern_key
 from schedule.planner.term.following import once_each
 from schedule.planner.term.term import LaterTimetable, Term, TermWeek
 from schedule.planner.term.term import StandingSession as Stands
@@ -177,16 +176,22 @@ def first_versions(lines: Iterable[int]) -> dict[int, int]:
 def _place_days(loaded: WeekInput) -> list[PlaceDay]:
     """Each school on each weekday on which the teacher works in some week."""
     weekdays = sorted({date.weekday() for date in loaded.sources.dates} | set(range(5)))
+    taught = _taught(loaded)
+    calendars = [calendar for pk, calendar in sorted(loaded.sources.calendars.items()) if pk in taught]
+    dates = [loaded.monday + dt.timedelta(days=n) for n in weekdays]
+    return [one for calendar in calendars for date in dates for one in _place_day(calendar, date)]
+
+
+def _taught(loaded: WeekInput) -> set[int]:
+    """The schools of a week's services: where each is held, and where its students come from."""
     infos = [loaded.info(one.id) for one in loaded.problem.services if not is_make_up(one.id)]
-    taught = {pk for one in infos for pk in (one.building, one.students_from) if pk is not None}
-    return [
-        PlaceDay(
-            calendar.building.code, calendar.building.name, calendar.facts(loaded.monday + dt.timedelta(days=n))
-        )
-        for pk, calendar in sorted(loaded.sources.calendars.items())
-        if pk in taught
-        for n in weekdays
-    ]
+    return {pk for one in infos for pk in (one.building, one.students_from) if pk is not None}
+
+
+def _place_day(calendar: BuildingCalendar, date: dt.date) -> Iterator[PlaceDay]:
+    """A school on a date, once for each of its rotations."""
+    for turning, facts in enumerate(calendar.facts(date).each()):
+        yield PlaceDay(calendar.building.code, calendar.building.name, facts, turning)
 
 
 # ---- the standing timetable in force ---------------------------------------------------------------------
@@ -211,21 +216,18 @@ class _Names:
 
     units: Mapping[str, str]
     lines: Mapping[int, str]
-    places: Mapping[int, tuple[str, bool]]
+    places: Mapping[int, BuildingCalendar]
     spaces: Mapping[int, str]
 
     @classmethod
     def of(cls, weeks: Sequence[LoadedWeek]) -> "_Names":
         """From all weeks of the term."""
         units, lines = dict[str, str](), dict[int, str]()
-        places, spaces = dict[int, tuple[str, bool]](), dict[int, str]()
+        places, spaces = dict[int, BuildingCalendar](), dict[int, str]()
         for week in weeks:
             units |= {one: one for one in unit_ids_of(week.week.problem)}
             lines |= {line: week.ids.term_id(one) for line, one in week.loaded.units.unit_of_line().items()}
-            places |= {
-                pk: (calendar.building.code, calendar.by_week)
-                for pk, calendar in week.loaded.sources.calendars.items()
-            }
+            places |= week.loaded.sources.calendars
             spaces |= {pk: name for (_, name), pk in week.loaded.spaces.items()}
         return cls(units, lines, places, spaces)
 
@@ -234,6 +236,6 @@ class _Names:
         unit = self.units.get(one.key) or next((self.lines[line] for line in one.lines if line in self.lines), None)
         if unit is None or one.building not in self.places:
             return None
-        place, by_week = self.places[one.building]
-        key = pattern_key(one.date, one.cycle_day, by_week=by_week)
-        return Stands(unit, key, one.start, place, self.spaces.get(one.space or 0))
+        calendar = self.places[one.building]
+        key = calendar.facts(one.date).kind_of(one.date, one.cycle_day)
+        return Stands(unit, key, one.start, calendar.building.code, self.spaces.get(one.space or 0))

@@ -7,8 +7,9 @@ from dataclasses import dataclass, field, replace
 from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from schedule.calendar.laid_out import DayFacts
 from schedule.calendar.models import ContractDay, Meeting, TeacherRules
-from schedule.calendar.starts import DayFacts, spoken
+from schedule.calendar.starts import spoken
 from schedule.planner.pins import pinned_start
 from schedule.planner.problem import (
     DEFAULT_GOALS,
@@ -25,7 +26,7 @@ from schedule.planner.problem import (
 )
 from schedule.planner.requirements import ProblemError
 from schedule.weeks.pattern import Carried, Held, carry_over, kind_of, usual_times
-from schedule.weeks.planning.line_week import LineWeek
+from schedule.weeks.planning.line_week import LineWeek, grades_of
 from schedule.weeks.planning.make_up_services import MakeUp
 from schedule.weeks.planning.others.drafts import Around, Room, moments_of
 from schedule.weeks.planning.quotas import Owed
@@ -119,6 +120,13 @@ class WeekInput:
     def facts(self, building: int, date: dt.date) -> DayFacts:
         """What a date is in a building."""
         return self.sources.facts(building, date)
+
+    def grades_of(self, session: SessionContent) -> frozenset[str]:
+        """By which grades a session's days are named: its unit's, or its lines' where the week has no such unit."""
+        info = self.units.infos.get(session.key)
+        if info is not None:
+            return info.grades
+        return grades_of(self.lines[line] for line in session.lines if line in self.lines)
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,10 +5,11 @@ from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 
+from schedule.calendar.laid_out import DayFacts, day_is_named
 from schedule.calendar.models import ClassDayTime
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.calendar.spans import Span, gaps, joined
-from schedule.calendar.starts import Bar, DayFacts, Hold, day_is_named, spoken
+from schedule.calendar.starts import Bar, Hold, spoken
 from schedule.calendar.words import listed
 
 

@@ -1,7 +1,7 @@
 """A service line in one week: what it owes, and where the student is on each of its dates."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from caseload.delivery.in_force import is_in_force
@@ -71,6 +71,11 @@ class LineWeek:
         """Whether it is owed on that date in the other line's building."""
         same = self.places[date].building_id == other.places[date].building_id
         return self.active_on(date) and same and self.elsewhere == other.elsewhere
+
+
+def grades_of(members: Iterable[LineWeek]) -> frozenset[str]:
+    """The grades of a unit's students: by which rotation of a building its days are named."""
+    return frozenset(one.place.grade for one in members)
 
 
 def line_week(line: ServiceLine, owed: Owed, monday: dt.date) -> LineWeek:

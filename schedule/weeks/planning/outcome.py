@@ -89,7 +89,7 @@ def _is_served(week: WeekInput, line: int, date: dt.date, served: Counter[int]) 
 
 def dated(week: WeekInput, session: SessionContent) -> SessionContent:
     """The session with the name of its period and the cycle day of its date."""
-    facts = week.facts(session.building, session.date)
+    facts = week.facts(session.building, session.date).for_grades(week.grades_of(session))
     period = facts.bells.period_at(session.start) if facts.bells else None
     return replace(session, period=period.name if period else "", cycle_day=facts.cycle_label)
 

@@ -13,12 +13,13 @@ from caseload.plans.models import Enrollment, SchoolClass, Student, StudentHold,
 from schedule.aides.hours import AidesNeeded
 from schedule.aides.selectors import aides_needed
 from schedule.calendar.happened import Said
+from schedule.calendar.laid_out import DayFacts
 from schedule.calendar.models import ClassMeeting, SpaceFreeTime
 from schedule.calendar.models.meetings import TimeSlotRow
 from schedule.calendar.selectors.happened import said_between
 from schedule.calendar.selectors.school_days import BuildingCalendar, minutes_of
 from schedule.calendar.spans import Span
-from schedule.calendar.starts import Bar, ClassSpan, DayFacts, Hold, SpaceDay, StudentDay, Venue, WeeklyTime, spoken
+from schedule.calendar.starts import Bar, ClassSpan, Hold, SpaceDay, StudentDay, Venue, WeeklyTime, spoken
 from schedule.joint.selectors import given_together_of
 from schedule.weeks.planning.class_days import ClassDays, load_class_days
 from schedule.weeks.planning.others.elsewhere import (
@@ -129,10 +130,10 @@ class Sources:
         used = spans_in_use(uses, home)
         return SpaceDay(space.name, ask, space.classes_that_fit, free, used, users, space.why_not_on(facts.date))
 
-    def venue(self, space: Space, way: int, date: dt.date) -> Venue:
-        """The building of a space to which students come from another one, on a date."""
+    def venue(self, space: Space, way: int, date: dt.date, grades: Collection[str]) -> Venue:
+        """The building of a space to which students of these grades come from another one, on a date."""
         calendar, building = self.calendars[space.building_id], space.building
-        facts, rings = calendar.facts(date), bool(calendar.bells)
+        facts, rings = calendar.facts(date).for_grades(grades), bool(calendar.bells)
         return Venue(building.code, building.name, facts, way, rings=rings, ask=ask_office(building))
 
     def closed_remarks(self, building: Building, *, needs_bells: bool = True) -> Iterator[str]:

@@ -12,7 +12,7 @@ from caseload.plans.models import ServiceLine
 from schedule.calendar.models import TeacherRules
 from schedule.planner.problem import Group, Service
 from schedule.weeks.groups import GroupChoice, Joinable, choose_groups, common_starts, in_chunks
-from schedule.weeks.planning.line_week import LineWeek
+from schedule.weeks.planning.line_week import LineWeek, grades_of
 from schedule.weeks.planning.make_up_services import MakeUp, is_make_up, make_up_key
 from schedule.weeks.planning.sources import Sources
 from schedule.weeks.planning.starting.candidates import candidates_of, is_direct, label_of, remarks_of
@@ -28,7 +28,7 @@ class UnitInfo:
 
     ``students``: marked codes of those who must be there, by id; none for a consultation. ``joint``: where it
     stands beside another teacher's session. ``building``: where it is held; ``students_from``: their own school, if
-    that is another one.
+    that is another one. ``grades``: by whose rotation its days are named.
     """
 
     key: str
@@ -41,6 +41,7 @@ class UnitInfo:
     students: Mapping[int, str] = field(default_factory=dict)
     joint: JointStarts = field(default_factory=JointStarts)
     students_from: int | None = None
+    grades: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +166,7 @@ def _service(key: str, members: tuple[LineWeek, ...], sources: Sources) -> tuple
         remarks=remarks_of(members, sources) if not starts else (),
         students=_direct_students(members),
         joint=joint,
+        grades=grades_of(members),
     )
     return service, info
 

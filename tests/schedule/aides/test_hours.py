@@ -8,8 +8,8 @@ import datetime as dt
 import pytest
 
 from schedule.aides.hours import Aide, AidesNeeded, HoursError, HoursFrom, away, hours_words, read_hours
+from schedule.calendar.laid_out import DayFacts
 from schedule.calendar.spans import Span
-from schedule.calendar.starts import DayFacts
 
 MONDAY = dt.date(2026, 9, 14)
 

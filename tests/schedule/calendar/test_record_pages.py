@@ -24,7 +24,7 @@ from schedule.calendar.models import (
     WordRule,
 )
 from schedule.calendar.pages.calendar import days_folded
-from tests.conftest import Cast
+from tests.conftest import Cast, date_there
 
 BACKEND = "accounts.sign_in.backends.PasswordBackend"
 
@@ -109,6 +109,30 @@ def test_days_are_named_on_one_page(cast: Cast) -> None:
     assert '<a href="#id_labels">' in wrong.content.decode()
     assert client.post(address, {"kind": "weekday"}).status_code == 302
     assert DayRotation.objects.get().kind == DayRotation.Kind.WEEKDAY
+
+
+def test_some_grades_have_a_rotation_of_their_own(cast: Cast) -> None:
+    """It stands beside the school's on its page, with the next days of both, and can be taken away again."""
+    today = date_there()
+    last = today + dt.timedelta(days=60)
+    SchoolYear.objects.create(district=cast.district, name="Now", first_day=today, last_day=last)
+    client = signed_in(cast.teacher)
+    building = reverse("building_detail", args=[cast.north.pk])
+    cycle = {"kind": "cycle", "length": "6", "practice": "next_unused", "anchor_date": today.isoformat()}
+    client.post(reverse("rotation_change", args=[cast.north.pk]), cycle)
+    address = reverse("grade_rotation_new", args=[cast.north.pk])
+    letters = {"kind": "ab_weeks", "practice": "fixed_to_date", "anchor_date": today.isoformat()}
+    refused = client.post(address, {**letters, "labels": "Day 3,Day 4", "name": "Middle grades", "grades": "6-8"})
+    assert "nobody could tell which is meant" in refused.content.decode()
+    assert client.post(address, {**letters, "name": "Middle grades"}).status_code == 422
+    assert client.post(address, {**letters, "name": "Middle grades", "grades": "6-8"}).status_code == 302
+    page = client.get(building).content.decode()
+    assert "<strong>Middle grades</strong>, grades 6-8" in page
+    table = page[page.index("Which day of the rotation") :]
+    assert "<td>Day 1</td><td>A</td>" in table
+    row = DayRotation.objects.get(grades="6-8")
+    client.post(reverse("grade_rotation_delete", args=[row.pk]))
+    assert [one.kind for one in DayRotation.objects.all()] == ["cycle"]
 
 
 def test_the_calendar_shows_the_year_by_month(cast: Cast) -> None:
@@ -233,6 +257,13 @@ def pages(cast: Cast) -> dict[str, str]:
         "calendar_entry": CalendarEntry.objects.create(
             district=cast.district, first_date=dt.date(2026, 11, 26), last_date=dt.date(2026, 11, 27)
         ),
+        "grade_rotation": DayRotation.objects.create(
+            building=cast.north,
+            name="Middle grades",
+            grades="6-8",
+            kind="ab_weeks",
+            anchor_date=dt.date(2026, 9, 14),
+        ),
         "word_rule": WordRule.objects.create(district=cast.district, words="recess", kind="closed"),
         "meeting": Meeting.objects.create(
             district=cast.district,
@@ -247,6 +278,7 @@ def pages(cast: Cast) -> dict[str, str]:
         "bell_schedule_new": cast.north.pk,
         "bell_rule_new": cast.north.pk,
         "rotation_change": cast.north.pk,
+        "grade_rotation_new": cast.north.pk,
         "free_time_new": cast.gym.pk,
         "class_meeting_new": cast.room4.pk,
         "marking_period_new": year.pk,

@@ -76,6 +76,22 @@ def test_the_calendar(cast: Cast) -> None:
     api.patch(f"school-years/{year['id']}/", expect=400, last_day="2026-09-01")
 
 
+def test_rotations_of_a_building_and_of_some_of_its_grades(cast: Cast) -> None:
+    """Each is a row; one whose label is another's is refused at its field."""
+    api = Api(cast.coordinator)
+    own: dict[str, Any] = {"building": cast.north.pk, "kind": "cycle", "length": 6, "anchor_date": "2026-09-08"}
+    api.post("rotations/", **own)
+    again = api.post("rotations/", expect=400, **own)
+    assert "which grades follow" in str(again)
+    middle = {**own, "name": "Middle grades", "grades": "6-8"}
+    assert list(api.post("rotations/", expect=400, **middle)["fields"]) == ["labels"]
+    row = api.post("rotations/", **middle, labels="MS1,MS2,MS3,MS4,MS5,MS6")
+    assert (row["name"], row["grades"]) == ("Middle grades", "6-8")
+    assert api.get("rotations/", building=cast.north.pk)["count"] == 2
+    api.delete(f"rotations/{row['id']}/")
+    assert api.get("rotations/")["count"] == 1
+
+
 def test_another_districts_calendar_is_not_there(cast: Cast) -> None:
     """Neither to read nor to change."""
     other = District.objects.get(pk=cast.other_district.pk)

@@ -5,17 +5,16 @@ import datetime as dt
 import pytest
 
 from schedule.calendar.bells import Bells, Period, PeriodKind
+from schedule.calendar.laid_out import DayFacts, day_is_named
 from schedule.calendar.starts import (
     Bar,
     ClassSpan,
-    DayFacts,
     Hold,
     Need,
     SpaceDay,
     StudentDay,
     WeeklyTime,
     class_moments,
-    day_is_named,
     find_starts,
     free_words,
     moments,

@@ -244,7 +244,9 @@ def refused_in(cast: Cast, entry: DeliveryEntry) -> dict[str, Callable[[], objec
             row=MarkingPeriod(school_year=year),
             values={"name": "MP1", "first_day": year.first_day, "last_day": date(30)},
         ),
-        "a rotation": lambda: rotation_save(actor=coordinator, row=cast.north.rotation, values={"length": 4}),
+        "a rotation": lambda: rotation_save(
+            actor=coordinator, row=cast.north.rotations.get(), values={"length": 4}
+        ),
         "the rule for short weeks": lambda: ledger_settings_save(
             actor=coordinator, values={"short_week": "proportion"}
         ),
@@ -279,7 +281,7 @@ def test_every_change_of_a_closed_month_is_refused_with_the_way_to_reopen(
         assert refused.value.code == "month_closed", name
         assert "September 2026" in refused.value.message
         assert "Months of the log" in refused.value.message
-        for row in (ground.line, ground.north.rotation, entry):
+        for row in (ground.line, ground.north.rotations.get(), entry):
             row.refresh_from_db()
         assert figures(ground) == before, name
     reopen(ground)

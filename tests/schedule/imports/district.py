@@ -34,8 +34,10 @@ ELM,Short day,early dismissal,5,Block 1,instruction,8:30,9:00,
 FEN,Regular day,regular,4,Period 1,instruction,8:00,9:00,
 """
 ROTATIONS = """\
-Building code,Rotation kind,Days in cycle,Labels,After a closed day,Known date,Label on known date
-FEN,cycle,6,,next unused,2026-09-08,Day 1
+Building code,Rotation name,Followed by grades,\
+Rotation kind,Days in cycle,Labels,After a closed day,Known date,Label on known date
+FEN,,,cycle,6,,next unused,2026-09-08,Day 1
+FEN,Middle grades,6-8,ab weeks,,,fixed to date,2026-09-08,A
 """
 BELL_DAYS = """\
 Building code,Day,Schedule name

@@ -38,7 +38,7 @@ def test_every_table_is_committed(cast: Cast) -> None:
     assert tallies == {
         "buildings": 2,
         "bell-schedules": 3,
-        "rotations": 1,
+        "rotations": 2,
         "bell-days": 1,
         "school-years": 2,
         "marking-periods": 2,

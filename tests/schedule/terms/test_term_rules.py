@@ -2,7 +2,7 @@
 
 import datetime as dt
 
-from schedule.calendar.starts import DayFacts
+from schedule.calendar.laid_out import DayFacts
 from schedule.planner.days import Day, Place
 from schedule.planner.problem import Group, Problem, Service, Session, Start
 from schedule.planner.term.following import once_each

@@ -1,8 +1,10 @@
 """Carrying a week's sessions over to another: by cycle day where there is one, else by weekday."""
 
 import datetime as dt
+from dataclasses import replace
 
-from schedule.calendar.starts import DayFacts
+from schedule.calendar.calendars import CycleDay
+from schedule.calendar.laid_out import DayFacts
 from schedule.weeks.pattern import EarlierWeek, Held, carry_over, latest_of_kind, usual_times
 
 MONDAY = dt.date(2026, 9, 14)
@@ -148,3 +150,27 @@ def test_a_cycle_day_is_compared_with_the_week_in_which_it_last_came() -> None:
 def test_a_service_of_every_other_week_is_compared_with_the_week_that_held_it() -> None:
     weeks = Weeks({})
     assert weeks.compared(weeks.held(0, 2), weeks.held(1, 0, unit="b"), now=2) == [(2, 600)]
+
+
+# ---- two rotations in one building -----------------------------------------------------------------------
+
+
+class TwoRotations(Weeks):
+    """The same building for grades that count A and B weeks, beside its own six days."""
+
+    def facts(self, building: int, date: dt.date) -> DayFacts:
+        own = super().facts(building, date)
+        letter = "AB"[(date - MONDAY).days // 7 % 2] if own.open else ""
+        turn = tuple(f"Day {n}" for n in range(1, 7))
+        both = (CycleDay(own.cycle_label, turn), CycleDay(letter, ("A", "B"), by_week=True, grades=frozenset("7")))
+        return replace(own, turning=both)
+
+
+def test_a_class_of_a_grade_with_letters_is_compared_by_its_letter() -> None:
+    """Week 2 is an A week: the Wednesday of week 0, not the Monday of week 1, whatever the six days are then."""
+    days = tuple(f"Day {n % 6 + 1}" for n in range(15))
+    weeks = TwoRotations({week: days[5 * week : 5 * week + 5] for week in range(3)})
+    by_letter = replace(weeks.held(0, 2), cycle_day="A"), replace(weeks.held(1, 0, at=700), cycle_day="B")
+    assert weeks.compared(*by_letter, now=2) == [(2, 600)]
+    # By the building's own days week 1 is Day 6, 1, 2, 3, 4 and week 2 Day 5, 6, 1, 2, 3: Day 6 comes on Tuesday.
+    assert weeks.compared(weeks.held(1, 0, at=700), now=2) == [(1, 700)]

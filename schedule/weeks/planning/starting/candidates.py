@@ -4,9 +4,10 @@ import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 
 from caseload.plans.models import Enrollment, SchoolClass, ServiceLine
-from schedule.calendar.starts import Candidates, DayFacts, Need, Venue, find_starts
+from schedule.calendar.laid_out import DayFacts
+from schedule.calendar.starts import Candidates, Need, Venue, find_starts
 from schedule.calendar.starts_as_said import Meets, said_of_starts, starts_as_said
-from schedule.weeks.planning.line_week import LineWeek
+from schedule.weeks.planning.line_week import LineWeek, grades_of
 from schedule.weeks.planning.sources import Sources, ask_office
 from travel.places.models import Space
 from travel.places.models.space import SpaceKind
@@ -24,15 +25,16 @@ def is_direct(line: ServiceLine) -> bool:
 
 def candidates_of(members: Sequence[LineWeek], school_class: int | None, sources: Sources) -> Iterator[Candidates]:
     """On each date of the week, when the unit can be served and what bars it."""
+    grades = grades_of(members)
     for date in sources.dates:
         leads = next((one for one in members if one.active_on(date)), None)
         if leads is None:
             continue
         active = [one for one in members if one.joins_on(date, leads)]
         building = leads.places[date].building
-        facts = sources.facts(building.pk, date)
+        facts = sources.facts(building.pk, date).for_grades(grades)
         held = leads.held_elsewhere
-        venue = sources.venue(held, leads.line.way_minutes, date) if held is not None else None
+        venue = sources.venue(held, leads.line.way_minutes, date, grades) if held is not None else None
         need = need_of(active, leads.places[date], facts, sources, venue)
         if need is not None:
             found = find_starts(building.code, facts, need, sources.contract[date], venue)

@@ -8,7 +8,7 @@ from schedule.calendar.starts import Candidates, Need, find_starts
 from schedule.calendar.starts_as_said import said_of_starts, starts_as_said
 from schedule.joint.agreed import GivenTogether
 from schedule.planner.problem import Start
-from schedule.weeks.planning.line_week import LineWeek
+from schedule.weeks.planning.line_week import LineWeek, grades_of
 from schedule.weeks.planning.others.elsewhere import Elsewhere
 from schedule.weeks.planning.others.joint import is_agreed
 from schedule.weeks.planning.sources import Sources
@@ -94,7 +94,7 @@ def _start_beside(
     active = _active(other, members, sources)
     if not active or not _is_agreed(other, active, sources) or not _may_be_in(other, active):
         return None
-    facts = sources.facts(other.place, other.date)
+    facts = sources.facts(other.place, other.date).for_grades(grades_of(members))
     need = need_of(active, active[0].places[other.date], facts, sources.without(other))
     space = next((one.name for one in sources.spaces.get(other.place, ()) if one.pk == other.space), None)
     if need is None or not _in_class(need, other.span, space):

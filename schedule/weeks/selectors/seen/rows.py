@@ -100,7 +100,7 @@ def building_day(calendar: BuildingCalendar, date: dt.date) -> BuildingDayView:
         building.name,
         facts.open,
         calendar.bell_name(date),
-        facts.cycle_label,
+        ", ".join(facts.labels),
         facts.reason or facts.problem,
         min((period.start for period in periods), default=None),
         max((period.end for period in periods), default=None),

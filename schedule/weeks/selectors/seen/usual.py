@@ -2,8 +2,8 @@
 
 from collections.abc import Mapping
 
+from schedule.calendar.laid_out import DayFacts
 from schedule.calendar.selectors.school_days import BuildingCalendar
-from schedule.calendar.starts import pattern_key
 from schedule.weeks.data import SessionView
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.pattern import kind_of
@@ -25,6 +25,7 @@ def usual_times(week: WeekPlan, calendars: Mapping[int, BuildingCalendar]) -> Us
 def is_usual(session: SessionView, usual: Usual, calendars: Mapping[int, BuildingCalendar]) -> bool | None:
     """Whether a session stands when earlier weeks held it; None where they say nothing."""
     calendar = calendars.get(session.building_id)
-    key = pattern_key(session.date, session.cycle_day, by_week=calendar is not None and calendar.by_week)
+    facts = DayFacts(session.date, open=False) if calendar is None else calendar.facts(session.date)
+    key = facts.kind_of(session.date, session.cycle_day)
     known = [usual[one.line_id] for one in session.attendees if one.line_id in usual]
     return any(session.start_minute in times.get(key, ()) for times in known) if known else None
