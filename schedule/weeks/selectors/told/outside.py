@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from accounts.dates import date_words, span_words
 from accounts.models import Person
+from schedule.calendar.laid_out import DayFacts
 from schedule.calendar.models import ContractDay, SpaceFreeTime
 from schedule.calendar.selectors.school_days import load_calendars, minutes_of, year_among
-from schedule.calendar.starts import DayFacts, SpaceDay, spoken
+from schedule.calendar.starts import SpaceDay, spoken
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.planning.sources import slot_of
 from travel.places.models import Space
