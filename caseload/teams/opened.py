@@ -33,6 +33,9 @@ OPENED: Mapping[str, frozenset[str]] = {
     # Their days, and the data on their goals: the same, and only mates who share the log (LOGS_ONLY).
     "day": SEE,
     "day_of": SEE,
+    "class_hour": SEE,
+    "load_list": SEE,
+    "rotation": SEE,
     "data_take": SEE_AND_LOG,
     "data_undo": LOG,
     "data_restore": LOG,
@@ -68,13 +71,16 @@ OPENED: Mapping[str, frozenset[str]] = {
     "api:session_log": LOG,
     "api:day_mark": LOG,
     "api:day": SEE,
+    "api:class_hours": SEE,
+    "api:load_list": SEE,
     "api:log_undo": LOG,
 }
-"""What isn't here is a teacher's own: attention, reports, files, calendars, class hours as they run."""
+"""What isn't here is a teacher's own: attention, reports, files, calendars, the clock of a class hour that runs."""
 
 LOGS_ONLY = frozenset(
-    {"day", "day_of", "day_mark", "data_take", "data_undo", "data_restore", "api:day", "api:day_mark",
-     "api:data_point-undo", "api:data_point-restore"}
+    {"day", "day_of", "day_mark", "class_hour", "load_list", "rotation", "data_take", "data_undo", "data_restore",
+     "api:day", "api:day_mark", "api:class_hours", "api:load_list", "api:data_point-undo",
+     "api:data_point-restore"}
 )  # fmt: skip
 """Of those, what knows only mates who share the log: days, and taking data."""
 

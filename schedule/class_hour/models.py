@@ -18,14 +18,15 @@ LONGEST = 120
 
 
 class RoutineQuerySet(ScopedQuerySet["Routine"]):
-    """A teacher's own and those on the district's shelf; a substitute's are those of who is covered today."""
+    """A teacher's own, mates', and the district's shelf; a substitute's are those of who is covered today."""
 
     def narrowed_for(self, viewer: Person) -> Self:
         """By role; offices see none."""
         if viewer.is_coordinator:
             return self
         if viewer.is_teacher:
-            return self.filter(Q(teacher=viewer) | Q(on_shelf=True))
+            mates = [one.person_id for one in viewer.mates]
+            return self.filter(Q(teacher__in=[viewer.pk, *mates]) | Q(on_shelf=True))
         if viewer.role != Person.Role.SUBSTITUTE:
             return self.none()
         today = today_of(viewer)

@@ -172,14 +172,17 @@ class StationGoal(models.Model):
 
 
 class StationRotationQuerySet(ScopedQuerySet["StationRotation"]):
-    """A teacher's own, the district's for a coordinator, those of covered days for a substitute."""
+    """A teacher's own, mates' of the team's days, a coordinator's district, covered days for a substitute."""
 
     def narrowed_for(self, viewer: Person) -> Self:
         """By role; offices see none."""
         if viewer.is_coordinator:
             return self
         if viewer.is_teacher:
-            return self.filter(teacher=viewer)
+            mine = Q(teacher=viewer)
+            for one in viewer.mates:
+                mine |= Q(teacher=one.person_id, date__gte=one.first_day, date__lte=one.last_day)
+            return self.filter(mine)
         if viewer.role != Person.Role.SUBSTITUTE:
             return self.none()
         covers = Substitution.objects.filter(

@@ -1044,7 +1044,8 @@ SEEN_IN_TEAM = frozenset(
 """What a mate reads (GET) of the teacher's beside the letter M, once a team shares the caseload."""
 
 LOGGED_IN_TEAM = frozenset(
-    {("get", "log_session"), ("post", "log_session"), ("get", "log_correct"), ("post", "log_correct"),
+    {("get", "rotation"),
+     ("get", "log_session"), ("post", "log_session"), ("get", "log_correct"), ("post", "log_correct"),
      ("post", "data_take"), ("post", "api:log_entry-correct")}
 )  # fmt: skip
 """What a mate does beside that, by method, if the team shares the log. Nothing else of the table changes."""

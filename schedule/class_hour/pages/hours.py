@@ -15,7 +15,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.pages import find_changeable
+from accounts.pages import find_changeable, looks_only
 from caseload.progress.selectors.taking import Taking, taking_of
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.class_hour.data import HourView
@@ -29,7 +29,7 @@ from schedule.class_hour.services import routine_choose
 from schedule.stations.selectors.showing import rotations_shown
 from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import date_of, number_in, viewer_of
-from schedule.weeks.selectors.pages import NO_TEACHER, teacher_for
+from schedule.weeks.selectors.pages import NO_TEACHER, is_mates, teacher_for
 from schedule.weeks.selectors.weeks import week_get
 
 USUAL, NONE = "usual", "none"
@@ -51,6 +51,7 @@ def class_hour(request: HttpRequest, date: str, uid: uuid.UUID) -> HttpResponse:
         "rotation": rotations_shown(viewer, [view.uid]).get(view.uid),
         "form": ChoiceForm(initial={"routine": now}, options=options),
         "has_routines": len(options) > 2,
+        **(looks_only(viewer) if is_mates(viewer, teacher) else {}),
     }
     return render(request, "schedule/class_hour/hour.html", context)
 
@@ -118,6 +119,7 @@ def load_page(request: HttpRequest, date: str) -> HttpResponse:
         "load": load_list(viewer, teacher, day),
         "day_url": reverse("day_of", args=[day]) + _whose(viewer, teacher),
         "own": teacher == viewer,
+        **(looks_only(viewer) if is_mates(viewer, teacher) else {}),
         "before_url": reverse("load_list", args=[day - dt.timedelta(days=1)]) + _whose(viewer, teacher),
         "after_url": reverse("load_list", args=[day + dt.timedelta(days=1)]) + _whose(viewer, teacher),
     }

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.pages import person_of
+from accounts.pages import looks_only, person_of
 from schedule.stations.forms import ChoicesForm, StationMoveForm
 from schedule.stations.models import Station
 from schedule.stations.rotation.solving import ChangeAim
@@ -35,6 +35,7 @@ from schedule.stations.services import (
     rotation_move,
     rotation_take_back,
 )
+from schedule.weeks.selectors.pages import is_mates
 
 
 @require_safe
@@ -42,7 +43,7 @@ from schedule.stations.services import (
 def rotation(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
     """Who is where, round by round."""
     viewer = person_of(request)
-    hour = class_hour(viewer, uid)
+    hour = class_hour(viewer, uid, to_read=True)
     view = rotation_view(viewer, hour)
     context = {
         "hour": hour,
@@ -51,6 +52,7 @@ def rotation(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
         "has_stations": stations_for(viewer).exists(),
         "ask_first": _asked_cautions(viewer, hour),
         "crumbs": _crumbs(hour),
+        **(looks_only(viewer) if is_mates(viewer, hour.teacher) else {}),
     }
     return render(request, "schedule/stations/rotation.html", context)
 

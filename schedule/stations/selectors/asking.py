@@ -36,6 +36,7 @@ from schedule.stations.rotation.asked import (
 )
 from schedule.weeks.data import AttendeeView
 from schedule.weeks.models import PlannedSession, WeekPlan
+from schedule.weeks.models.weeks import of_mates
 from schedule.weeks.selectors.attending import people_of
 from schedule.weeks.selectors.covered import covered_now
 
@@ -78,9 +79,9 @@ class ClassHour:
         return f"{moment.hour % 12 or 12}:{moment.minute:02}"
 
 
-def class_hour(viewer: Person, uid: uuid.UUID | str) -> ClassHour:
-    """The session; raises `ApplicationError` (404) for one that the viewer doesn't hold."""
-    row = _sessions(viewer).filter(uid=uid).first()
+def class_hour(viewer: Person, uid: uuid.UUID | str, *, to_read: bool = False) -> ClassHour:
+    """The session; raises `ApplicationError` (404) for one that isn't the viewer's to hold, or `to_read` to see."""
+    row = _sessions(viewer, to_read=to_read).filter(uid=uid).first()
     if row is None:
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     return _hour_of(viewer, row)
@@ -90,7 +91,9 @@ def class_hours_with_rotation(viewer: Person, uids: Collection[uuid.UUID]) -> li
     """Of these sessions those that have a rotation and that the viewer holds; one query where none has."""
     rows = StationRotation.objects.visible_to(viewer).standing().filter(session_uid__in=uids)
     having = set(rows.order_by().values_list("session_uid", flat=True))
-    return [_hour_of(viewer, row) for row in _sessions(viewer).filter(uid__in=having)] if having else []
+    return (
+        [_hour_of(viewer, row) for row in _sessions(viewer, to_read=True).filter(uid__in=having)] if having else []
+    )
 
 
 def _hour_of(viewer: Person, row: PlannedSession) -> ClassHour:
@@ -110,11 +113,14 @@ def _hour_of(viewer: Person, row: PlannedSession) -> ClassHour:
     )
 
 
-def _sessions(viewer: Person) -> QuerySet[PlannedSession]:
-    """Sessions of published weeks that the viewer teaches, stands in for, or coordinates."""
-    rows = PlannedSession.objects.filter(
-        week__in=WeekPlan.objects.changeable_by(viewer), week__status=WeekPlan.Status.PUBLISHED
-    ).select_related("week__teacher", "building", "school_class")
+def _sessions(viewer: Person, *, to_read: bool = False) -> QuerySet[PlannedSession]:
+    """Sessions of published weeks that the viewer teaches, stands in for, or coordinates; `to_read` mates', too."""
+    with_mates = to_read and bool(viewer.mates)
+    weeks = WeekPlan.objects.visible_to(viewer) if with_mates else WeekPlan.objects.changeable_by(viewer)
+    rows = PlannedSession.objects.filter(week__in=weeks, week__status=WeekPlan.Status.PUBLISHED)
+    rows = rows.select_related("week__teacher", "building", "school_class")
+    if with_mates:
+        return rows.filter(of_mates(viewer))
     if viewer.sees_no_students_in_weeks:
         return rows.none()
     if viewer.role != Person.Role.SUBSTITUTE:

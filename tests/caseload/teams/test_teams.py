@@ -322,7 +322,7 @@ def test_a_mates_day_sheet_is_for_who_logs_for_each_other(cast: Cast) -> None:
     seen, whole = page.content.decode(), own.get(address).content.decode()
     assert f"student={goal.student_id}" in seen
     assert reverse("log_session") in seen
-    for way in ("/packet/", "/happenings/", "/class-hour/", "/rotation/", "/seen/"):
+    for way in ("/packet/", "/happenings/", "/run/", "/set-up/", "/seen/"):
         assert way not in seen[seen.index("<main") :], way
     assert "/packet/" in whole
     told = Api(cast.mate).get(f"days/{date_there()}/", teacher=cast.teacher.pk)
