@@ -28,6 +28,7 @@ from schedule.covers import api as covers
 from schedule.day import api as day
 from schedule.equipment import api as equipment
 from schedule.erasing import api as erasing
+from schedule.everybody import api as everybody
 from schedule.feeds import api as feeds
 from schedule.happenings import api as happenings
 from schedule.imports.api import calendar_sources
@@ -123,6 +124,7 @@ router.register("weeks", weeks.WeekViewSet, "week")
 router.register("plan-runs", runs.PlanRunViewSet, "plan_run")
 router.register("terms", terms.TermViewSet, "term")
 router.register("together", together.TogetherPlanViewSet, "together-plan")
+router.register("everybody", everybody.EverybodyPlanViewSet, "everybody-plan")
 router.register("aide-hours", aides.AideHoursViewSet, "aide_hours")
 router.register("joint-services", joint.JointServiceViewSet, "joint_service")
 router.register("leaves", leaving.LeaveViewSet, "leave")

@@ -11,6 +11,7 @@ from schedule.assigning.services import runs as assigning
 from schedule.calendar.models import BusyCalendar, CalendarSource
 from schedule.calendar.services import busy
 from schedule.erasing.services import runs as erasing
+from schedule.everybody import services as everybody
 from schedule.happenings.services.logged import happenings_log_due
 from schedule.imports.services import calendar_sources
 from schedule.imports.services import work as import_work
@@ -24,7 +25,7 @@ from schedule.terms.services import plans as terms
 from schedule.together import services as together
 from schedule.weeks.models import PlanRun
 from schedule.weeks.services import questions
-from schedule.weeks.services.kept import Write
+from schedule.weeks.services.kept import PlannedWeeks, Write
 from schedule.weeks.services.runs import KIND, plan_run_keep, plan_run_save, plan_run_work, run_of_job
 
 LIST_GONE = "The list that this work belonged to was deleted."
@@ -65,20 +66,34 @@ def _keeping(context: JobContext, run: PlanRun) -> Write:
 
 @job_handler(KIND)
 def plan_week(context: JobContext) -> None:
-    """Plan the weeks of a run and save the drafts; after an interruption it goes on from what was kept."""
-    _work_out(
-        context,
-        run_of_job(context.job_id),
-        gone=RUN_GONE,
-        work=lambda run: plan_run_work(
-            run=run,
-            report=context.report,
-            stop_asked=context.stop_asked,
-            until_placed=context.payload.get("until_placed", False),
-            keep=_keeping(context, run),
-        ),
-        save=lambda run, found: plan_run_save(run=run, found=found),
-    )
+    """Plan the weeks of a run and save the drafts; after an interruption it goes on from what was kept.
+
+    Where it is a teacher's turn in everybody's week, those who waited for it begin.
+    """
+    row = run_of_job(context.job_id)
+    try:
+        _work_out(
+            context,
+            row,
+            gone=RUN_GONE,
+            work=lambda run: plan_run_work(
+                run=run,
+                report=context.report,
+                stop_asked=context.stop_asked,
+                until_placed=context.payload.get("until_placed", False),
+                unhurried=context.payload.get("unhurried", False),
+                keep=_keeping(context, run),
+            ),
+            save=_save_weeks,
+        )
+    except JobError:
+        everybody.everybody_run_ended(run=row)
+        raise
+
+
+def _save_weeks(run: PlanRun, found: PlannedWeeks) -> None:
+    plan_run_save(run=run, found=found)
+    everybody.everybody_run_ended(run=run)
 
 
 @job_handler(terms.KIND)
@@ -279,6 +294,12 @@ def count_teachers() -> None:
 def log_what_happened() -> None:
     """Log the sessions of days that have come and of which it was said before that they fall out."""
     happenings_log_due()
+
+
+@regular_work("everybody's weeks")
+def go_on_with_everybody() -> None:
+    """Begin turns that waited for a run whose worker was lost."""
+    everybody.everybody_go_on_due()
 
 
 @regular_work("next year's classes")

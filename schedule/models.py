@@ -12,6 +12,7 @@ from schedule.calendar.models.sources import CalendarSource
 from schedule.calendar.models.teacher import ContractDay, Meeting, TeacherRules
 from schedule.class_hour.models import PartEquipment, Routine, RoutineChoice, RoutinePart, RunTap
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
+from schedule.everybody.models import EverybodyPlan, EverybodyTurn
 from schedule.feeds.models import Feed, FeedBody, FeedItem
 from schedule.imports.models import ImportBatch, ImportedRow, OwnHeader
 from schedule.joint.models import JointService
@@ -66,6 +67,8 @@ __all__ = [
     "DayRotation",
     "Equipment",
     "EquipmentStock",
+    "EverybodyPlan",
+    "EverybodyTurn",
     "Feed",
     "FeedBody",
     "FeedItem",

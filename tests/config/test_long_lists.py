@@ -25,6 +25,7 @@ MANY = A_PAGE + 5
 MONTH = "One teacher's month, signed and printed whole: as long as the caseload."
 WHOLE = "A report, read and printed whole, whose lines add up to its last."
 YEAR = "A line for each building of the district, or for each student of one building, said in one form."
+EVERYBODY = "A line for each teacher of the district, chosen in one form."
 LONGER: dict[str, str] = {
     "manual": "The contents of the manual, which don't grow with a district.",
     "log_month": MONTH,
@@ -40,6 +41,8 @@ LONGER: dict[str, str] = {
     "next_year_building": YEAR,
     "next_year_start": YEAR,
     "api:next-year-standing": YEAR,
+    "everybody": EVERYBODY,
+    "api:everybody-plan-standing": EVERYBODY,
 }
 """Pages and operations whose lists may be longer, with the reason."""
 

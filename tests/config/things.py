@@ -40,6 +40,7 @@ from schedule.calendar.models import (
 from schedule.class_hour.models import Routine, RoutinePart
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 from schedule.erasing.services.runs import erasure_list
+from schedule.everybody.models import EverybodyPlan
 from schedule.feeds.services.feeds import feed_add
 from schedule.imports.models import ImportBatch
 from schedule.imports.services.work import import_send
@@ -177,6 +178,7 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
     return {
         "term": _term(cast),
         "together": _together(cast),
+        "everybody": EverybodyPlan.objects.create(district=cast.district, monday=MONDAY, asked_by=cast.coordinator),
         **_assigning(cast),
         "leave": _leave(cast),
         **_next_year(cast),

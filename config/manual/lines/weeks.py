@@ -129,6 +129,18 @@ WEEKS: dict[str, PageHelp] = {
         "Stopping keeps the best weeks found so far.",
         at="weeks#plan-a-week",
     ),
+    "everybody": says(
+        "One week of all the teachers you choose, planned in the background: a draft for each.",
+        "Choose a week that is ahead and its teachers. Those without a week in force are chosen already.",
+        "Who shares students or spaces is planned one after the other. Nothing is in force before it is published.",
+        at="weeks#plan-a-week",
+    ),
+    "everybody_": says(
+        "How far everybody’s week is, teacher by teacher, and why a week couldn’t be planned.",
+        "Open a draft to look at it and publish it, or leave it to its teacher.",
+        "Stopping keeps what was found. Taking it back sets every draft aside; what is in force stays.",
+        at="weeks#plan-a-week",
+    ),
     "terms": says(
         "One timetable for the term: the same class at the same time, with the fewest exceptions.",
         "Plan one, or open one that is there.",

@@ -191,6 +191,7 @@ def plan_run_work(
     report: Report,
     stop_asked: Callable[[], bool],
     until_placed: bool = False,
+    unhurried: bool = False,
     keep: Write = lambda kept: True,
     clock: Clock = time.monotonic,
 ) -> PlannedWeeks:
@@ -199,6 +200,8 @@ def plan_run_work(
     A stop ends the search of the week at hand with the best so far and leaves the later weeks out. What was kept
     before an interruption isn't planned again; the week that was at hand goes on from its best plan, with the
     seconds that it had left. What weeks leave of ``LONGEST_RUN`` on the clock is there for those after them.
+    ``unhurried``: the clock leaves a week all that the run has, and a week that was at hand begins anew, so that
+    neither many workers on few processors nor an interruption makes another week of it.
     """
     ends = clock() + LONGEST_RUN
     mondays = mondays_between(run.first_date, run.last_date)
@@ -206,6 +209,8 @@ def plan_run_work(
     progress = RunProgress(report, mondays, time_limit=run.time_limit, placing_limit=longest)
     found, kept = PlannedWeeks(), RunKept(keep, **run.kept)
     progress.tick = kept.tick
+    if unhurried:
+        kept.at_hand = {}
     for number, monday in enumerate(mondays):
         progress.begin(number)
         if (done := kept.done(monday)) is not None:
@@ -216,7 +221,8 @@ def plan_run_work(
             break
         progress.say(f"Reading {week_words(monday)}.{AGAIN if run.kept else ''}")
         share = (ends - clock()) / (len(mondays) - number) - LOADING - CLASHES
-        search = _Search(progress, stop_asked, kept, clock, clock_limit(run.time_limit, share))
+        most = share if unhurried else clock_limit(run.time_limit, share)
+        search = _Search(progress, stop_asked, kept, clock, most)
         week = _week_or_why_not(run, monday, found, search)
         kept.end(monday, week)
         found.take(monday, week)

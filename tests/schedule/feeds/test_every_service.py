@@ -225,6 +225,7 @@ UNSIGNALLED = {"bulk_create", "bulk_update", "_raw_delete"}
 HARMLESS = {
     "accounts/idempotency/services.py": "keys of what was sent: not shown",
     "accounts/roles/services.py": "in which of the own roles somebody works: a feed has its own",
+    "schedule/everybody/services.py": "when a plan of everybody's week is stopped: not shown",
     "schedule/erasing/services/removing.py": "records of students and districts: it marks the feeds itself",
     "schedule/erasing/services/runs.py": "lists of what is erased: not shown",
     "schedule/erasing/services/texts.py": "a name in texts; what removes its student marks the feeds",
