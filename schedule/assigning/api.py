@@ -21,7 +21,7 @@ from accounts.api import (
 from accounts.api_fields import DateField
 from accounts.models import Person
 from accounts.selectors import today_of
-from caseload.plans.models import Student
+from caseload.plans.models import SchoolClass, Student
 from schedule.assigning.models import AssigningProposal, AssigningRun, TeacherPost
 from schedule.assigning.selectors.shown import (
     AssigningView,
@@ -67,8 +67,8 @@ class AssigningRunSerializer(RecordSerializer[AssigningRun]):
     class Meta:
         model = AssigningRun
         fields = (
-            "id", "question", "first_day", "last_day", "leaver", "teachers", "staying", "bases", "share", "minutes",
-            "asked_at", "state",
+            "id", "question", "first_day", "last_day", "leaver", "teachers", "staying", "bases", "classes",
+            "moving_to", "share", "minutes", "asked_at", "state",
         )  # fmt: skip
         read_only_fields = fields
 
@@ -90,6 +90,10 @@ class AskAssigningSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     leaver = VisibleRelatedField(queryset=Person.objects.filter(role=Person.Role.TEACHER), required=False)
     last_day = DateField(required=False, help_text="Of an absence: the last day away.")
     bases = VisibleRelatedField(queryset=Building.objects.all(), many=True, required=False)
+    classes = VisibleRelatedField(queryset=SchoolClass.objects.all(), many=True, required=False)
+    moving_to = VisibleRelatedField(
+        queryset=Building.objects.all(), required=False, help_text="Where the classes move, perhaps a new building."
+    )
     share = serializers.IntegerField(
         default=100, min_value=1, max_value=100, help_text="Of one more post: percent."
     )

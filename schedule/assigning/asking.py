@@ -89,6 +89,21 @@ def with_post(question: Staffing, base: str, name: str, share: int) -> Staffing:
     return replace(question, teachers=(*question.teachers, post))
 
 
+def moved(question: Staffing, services: Iterable[str], place: str) -> Staffing:
+    """The same with services at another place, at any of its bells: spaces and periods there aren't known yet."""
+    wanted = frozenset(services)
+    changed = (replace(one, place=place, starts=()) if one.id in wanted else one for one in question.services)
+    return replace(question, services=tuple(changed))
+
+
+def services_moving(question: Staffing, students: Iterable[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Ids of the services whose students all move, and of those of which some do: these stay where they are."""
+    wanted = frozenset(students)
+    whole = tuple(one.id for one in question.services if one.students and wanted.issuperset(one.students))
+    some = tuple(one.id for one in question.services if one.id not in whole and not wanted.isdisjoint(one.students))
+    return whole, some
+
+
 def with_staying(question: Staffing, staying: Iterable[str]) -> Staffing:
     """The same with students who stay with their teacher; of those whose teacher isn't there it says nothing."""
     wanted = frozenset(staying)

@@ -10,7 +10,7 @@ from accounts.fields import DateField, RowsField
 from accounts.forms import RecordForm
 from accounts.models import Person
 from caseload.plans.enrollment.forms import student_with_building
-from caseload.plans.models import Student
+from caseload.plans.models import SchoolClass, Student
 from schedule.assigning.models import AssigningRun, TeacherPost
 from schedule.weeks.forms import DateInput
 from travel.places.models import Building
@@ -30,7 +30,7 @@ class PostForm(RecordForm):
 class AssigningForm(forms.Form):
     """What is asked, from when, of which teachers."""
 
-    needed_sometimes = ("leaver", "last_day", "bases", "share")
+    needed_sometimes = ("leaver", "last_day", "bases", "share", "classes", "moving_to")
     question = forms.ChoiceField(
         choices=AssigningRun.Question.choices,
         initial=AssigningRun.Question.WHO,
@@ -61,6 +61,19 @@ class AssigningForm(forms.Form):
         label="Share of the new post",
         help_text="Percent of a full post.",
     )
+    classes = RowsField(
+        SchoolClass.objects.none(),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        label="Which classes move",
+        help_text="With all of their students.",
+    )
+    moving_to = ModelChoiceField(
+        Building.objects.none(),
+        required=False,
+        label="Where they move",
+        help_text="A building that is added is entered under Buildings first, with its place and bells.",
+    )
     first_day = DateField(
         widget=DateInput, label="First day", help_text="From when students would be with their new teachers."
     )
@@ -80,6 +93,7 @@ class AssigningForm(forms.Form):
         teachers: QuerySet[Person],
         students: QuerySet[Student],
         buildings: QuerySet[Building],
+        classes: QuerySet[SchoolClass],
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
@@ -88,6 +102,8 @@ class AssigningForm(forms.Form):
             ("teachers", teachers),
             ("staying", students),
             ("bases", buildings),
+            ("classes", classes),
+            ("moving_to", buildings),
         ):
             field = self.fields[name]
             if isinstance(field, ModelChoiceField):
@@ -95,7 +111,14 @@ class AssigningForm(forms.Form):
         staying = self.fields["staying"]
         if isinstance(staying, ModelChoiceField):
             staying.label_from_instance = student_with_building  # type: ignore[method-assign,assignment]  # Django's way to say it
+        moving = self.fields["classes"]
+        if isinstance(moving, ModelChoiceField):
+            moving.label_from_instance = _with_building  # type: ignore[method-assign,assignment]  # as above
 
     def clean_share(self) -> int:
         """A full post where nothing is said."""
         return self.cleaned_data["share"] or 100
+
+
+def _with_building(row: Any) -> str:
+    return f"{row.name} ({row.building})"

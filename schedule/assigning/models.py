@@ -8,7 +8,7 @@ from django.db.models import F, Q
 
 from accounts.dates import date_words
 from accounts.models import District, DistrictRow, ForCoordinatorsQuerySet, Person, ScopedQuerySet
-from caseload.plans.models import Student
+from caseload.plans.models import SchoolClass, Student
 from jobs.models import Job
 from travel.places.models import Building
 
@@ -86,6 +86,7 @@ class AssigningRun(DistrictRow):
         LEAVES = "leaves", "A teacher leaves"
         AWAY = "away", "A teacher is away for a time"
         POST = "post", "One more post"
+        MOVES = "moves", "Classes move to another building, or a new one"
 
     question = models.CharField(max_length=6, choices=Question, default=Question.WHO)
     first_day = models.DateField(help_text="From when students would be with their new teachers.")
@@ -101,6 +102,15 @@ class AssigningRun(DistrictRow):
     )
     bases = models.ManyToManyField(
         Building, blank=True, related_name="+", help_text="Of one more post: where it might have its base."
+    )
+    classes = models.ManyToManyField(SchoolClass, blank=True, related_name="+", help_text="Which of them move.")
+    moving_to = models.ForeignKey(
+        Building,
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="Where classes move.",
     )
     share = models.PositiveSmallIntegerField(
         default=100,
@@ -137,6 +147,8 @@ class AssigningRun(DistrictRow):
     @property
     def words(self) -> str:
         """What was asked, with who it is about."""
+        if self.moving_to is not None:
+            return f"Classes move to {self.moving_to}"
         about = f": {self.leaver}" if self.leaver is not None else ""
         return f"{self.get_question_display()}{about}"
 

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from accounts.errors import ApplicationError
 from accounts.pages import do_and_say
 from accounts.selectors import today_of
-from caseload.plans.models import Student
+from caseload.plans.models import SchoolClass, Student
 from caseload.plans.names import student_names
 from schedule.assigning.forms import AssigningForm
 from schedule.assigning.models import AssigningRun
@@ -47,13 +47,16 @@ def assigning(request: HttpRequest) -> HttpResponse:
         teachers=teachers,
         students=Student.objects.visible_to(viewer).select_related("building").order_by("last_name", "first_name"),
         buildings=Building.objects.visible_to(viewer).order_by("name"),
+        classes=SchoolClass.objects.visible_to(viewer)
+        .select_related("building")
+        .order_by("building__name", "name"),
         initial={"teachers": list(teachers), "question": request.GET.get("question", "who")},
     )
     if request.method == "POST" and form.is_valid():
         row = started(form, lambda: assigning_start(actor=viewer, **form.cleaned_data))
         if row is not None:
             return redirect("assigning_run", row.pk)
-    runs = AssigningRun.objects.visible_to(viewer).select_related("job", "leaver")[:LATEST]
+    runs = AssigningRun.objects.visible_to(viewer).select_related("job", "leaver", "moving_to")[:LATEST]
     context = {"form": form, "runs": runs}
     return render(request, "schedule/assigning/ask.html", context, status=422 if form.errors else 200)
 

@@ -66,13 +66,19 @@ class _Ground:
 
 
 def staffing_load(
-    district: District, teachers: Sequence[Person], first_day: dt.date, asker: Person
+    district: District,
+    teachers: Sequence[Person],
+    first_day: dt.date,
+    asker: Person,
+    beside: Building | None = None,
 ) -> LoadedStaffing:
     """Read everything. Raises ``ApplicationError`` with a remedy that names teacher or building.
 
+    ``beside``: a building that has part in it though nobody may be served there yet.
+
     Drives are the roads' and the district's: whoever will drive isn't known, so nobody's own minutes count.
     """
-    ground = _ground(district, teachers, first_day)
+    ground = _ground(district, teachers, first_day, beside)
     served: list[YearService] = []
     notes: list[str] = []
     for teacher in teachers:
@@ -88,7 +94,7 @@ def staffing_load(
     drives = drive_table(asker, ground.buildings.values(), clock=_hours(ground.contract))
     drives.refuse_gaps()
     try:
-        question = _question(ground, teachers, served, drives)
+        question = _question(ground, teachers, served, drives, beside)
     except ProblemError as error:
         raise ApplicationError(f"{error.message} {error.remedy}", code="rules_contradict") from error
     riders = {str(one.pk): tuple(_riders(ground, one, served)) for one in teachers}
@@ -98,12 +104,13 @@ def staffing_load(
 # ---- the week and who works in it -----------------------------------------------------------------------------
 
 
-def _ground(district: District, teachers: Sequence[Person], first_day: dt.date) -> _Ground:
+def _ground(district: District, teachers: Sequence[Person], first_day: dt.date, beside: Building | None) -> _Ground:
     rows, posts = {one.pk: _rows(one) for one in teachers}, posts_on(teachers, first_day)
     until = first_day + LOOK_AHEAD * WEEK
     every = {one.pk: lines_of(one, first_day, until) for one in teachers}
     taught = buildings_taught(chain.from_iterable(every.values()), first_day, until)
-    buildings = {one.pk: one for one in [*taught, *_ends(rows.values(), posts.values())]}
+    more = () if beside is None else (beside,)
+    buildings = {one.pk: one for one in [*taught, *_ends(rows.values(), posts.values()), *more]}
     year = school_year_of(district, first_day, until)
     calendars = load_calendars(district, list(buildings.values()), year)
     monday = _usual_monday(first_day, [calendars[one.pk] for one in taught])
@@ -272,9 +279,13 @@ def fields_of(post: PostFacts) -> tuple[str, ...]:
 
 
 def _question(
-    ground: _Ground, teachers: Sequence[Person], served: Sequence[YearService], drives: DriveTable
+    ground: _Ground,
+    teachers: Sequence[Person],
+    served: Sequence[YearService],
+    drives: DriveTable,
+    beside: Building | None,
 ) -> Staffing:
-    taught = {one.place for one in served}
+    taught = {one.place for one in served} | ({beside.code} if beside is not None else set())
     sites = [one for one in ground.buildings.values() if one.code in taught]
     whole = max(_contract_minutes(one) for one in ground.rows.values())
     return Staffing(

@@ -268,7 +268,8 @@ def proposal_view(viewer: Person, row: AssigningProposal, today: dt.date) -> Pro
 
 
 def _may_take_over(row: AssigningProposal, standing: ProposalStanding, today: dt.date) -> bool:
-    barred = (row.is_today, row.is_taken, standing.has_new_post, bool(standing.now.broken))
+    out = standing.has_new_post or standing.is_of_a_move
+    barred = (row.is_today, row.is_taken, out, bool(standing.now.broken))
     return not any(barred) and row.run.first_day > today
 
 

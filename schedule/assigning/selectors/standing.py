@@ -6,7 +6,7 @@ from functools import cached_property
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from schedule.assigning.asking import NEW, BaseFacts, with_post, without
+from schedule.assigning.asking import NEW, BaseFacts, moved, with_post, without
 from schedule.assigning.bundled import Movable, movables
 from schedule.assigning.kept import question_read, riders_read
 from schedule.assigning.models import AssigningProposal, AssigningRun
@@ -66,17 +66,24 @@ class ProposalStanding:
         return list(dict.fromkeys(one.why_nobody for one in lost if one.why_nobody))
 
     @property
+    def is_of_a_move(self) -> bool:
+        """Whether it holds only once classes have moved."""
+        return self.row.run.question == Question.MOVES
+
+    @property
     def has_new_post(self) -> bool:
         """Whether a post has part in it that nobody holds yet."""
         return self.question.has_teacher(NEW)
 
 
 def question_changed(row: AssigningRun, question: Staffing, base: Building | None) -> Staffing:
-    """The question that a run's proposals answer: today's without who leaves, or with the new post."""
+    """The question that a run's proposals answer: today's without who leaves, with the new post or the move."""
     if row.question in NEEDS_LEAVER:
         return without(question, str(row.leaver_id))
     if row.question == Question.POST and base is not None:
         return with_post(question, base.code, new_post_name(base), row.share)
+    if row.question == Question.MOVES:
+        return moved(question, row.asked["moving"], row.asked["moving_to"])
     return question
 
 
@@ -87,7 +94,9 @@ def new_post_name(base: Building) -> str:
 
 def run_get(viewer: Person, pk: int) -> AssigningRun:
     """A run that the viewer may see; raises ``ApplicationError`` (404) for any other."""
-    rows = AssigningRun.objects.visible_to(viewer).select_related("job", "district", "asked_by", "leaver")
+    rows = AssigningRun.objects.visible_to(viewer).select_related(
+        "job", "district", "asked_by", "leaver", "moving_to"
+    )
     row = rows.filter(pk=pk).first()
     if row is None:
         raise ApplicationError("There are no such proposals.", code="not_found", status=404)
@@ -97,7 +106,11 @@ def run_get(viewer: Person, pk: int) -> AssigningRun:
 def proposal_get(viewer: Person, pk: int) -> AssigningProposal:
     """A proposal that the viewer may see; raises ``ApplicationError`` (404) for any other."""
     rows = AssigningProposal.objects.visible_to(viewer)
-    row = rows.select_related("run__district", "run__leaver", "base", "taken_by").filter(pk=pk).first()
+    row = (
+        rows.select_related("run__district", "run__leaver", "run__moving_to", "base", "taken_by")
+        .filter(pk=pk)
+        .first()
+    )
     if row is None:
         raise ApplicationError("There is no such proposal.", code="not_found", status=404)
     return row

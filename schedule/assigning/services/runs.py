@@ -15,9 +15,9 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.selectors import today_of
 from accounts.services import NOT_YOUR_ROLE, audit_write, district_of
-from caseload.plans.models import Student
+from caseload.plans.models import SchoolClass, Student
 from jobs.services import job_add, job_stop_ask
-from schedule.assigning.asking import riders_with, today_of_services, with_staying
+from schedule.assigning.asking import riders_with, services_moving, today_of_services, with_staying
 from schedule.assigning.bundled import students_changing
 from schedule.assigning.kept import question_kept, question_read, riders_kept, riders_read
 from schedule.assigning.models import AssigningProposal, AssigningRun
@@ -36,6 +36,7 @@ A_MINUTE = 60.0
 """Seconds of work in a minute of search."""
 MOST_TEACHERS, MOST_BASES, MOST_MINUTES = 60, 12, 10
 TODAY = "As today"
+MOVED, MOVED_TITLE = "moved", "Moved, with today's teachers"
 TITLES = {
     Favoring.DRIVING: "Least driving",
     Favoring.CHANGES: "Fewest students change teacher",
@@ -67,6 +68,8 @@ def assigning_start(
     leaver: Person | None = None,
     last_day: dt.date | None = None,
     bases: Collection[Building] = (),
+    classes: Collection[SchoolClass] = (),
+    moving_to: Building | None = None,
     share: int = 100,
     minutes: int = 3,
     now: dt.datetime | None = None,
@@ -75,25 +78,30 @@ def assigning_start(
 
     ``minutes``: of search for all proposals. Raises ``ApplicationError`` with a remedy: 403 for anybody but a
     coordinator, ``two_teachers``, ``too_many_teachers``, ``first_day_over``, ``who_leaves``, ``until_when``,
-    ``which_bases``, ``search_minutes``, or what keeps a teacher or building from being counted.
+    ``which_bases``, ``which_classes``, ``which_building``, ``nobody_moves``, ``search_minutes``, or what keeps a
+    teacher or building from being counted.
     """
     coordinator_require(actor)
     row = AssigningRun(
         district=district_of(actor), question=question, first_day=first_day, leaver=leaver,
         last_day=last_day if question == Question.AWAY else None, share=share, minutes=minutes, asked_by=actor,
+        moving_to=moving_to if question == Question.MOVES else None,
     )  # fmt: skip
     chosen = {
         one.pk: one for one in [*teachers, *([leaver] if leaver else [])] if one.district_id == actor.district_id
     }
     _check(row, chosen, bases, today_of(actor, now))
+    _check_move(row, classes)
     everybody = sorted(chosen.values(), key=str)
-    loaded = staffing_load(row.district, everybody, first_day, actor)
+    loaded = staffing_load(row.district, everybody, first_day, actor, row.moving_to)
     row.asked = {
         "question": question_kept(with_staying(loaded.question, (str(one.pk) for one in staying))),
         "riders": riders_kept(loaded.riders),
         "monday": loaded.monday,
         "notes": list(loaded.notes),
     }
+    if row.moving_to is not None:
+        _ask_move(row, loaded.question, classes, row.moving_to)
     with transaction.atomic():
         payload: dict[str, Any] = {"first_day": first_day, "question": question}
         job = job_add(
@@ -110,7 +118,7 @@ def assigning_start(
         row.save()
         row.teachers.set(everybody)
         row.staying.set(staying)
-        row.bases.set(bases if question == Question.POST else [])
+        _set_asked_about(row, bases, classes)
         changes: dict[str, list[Any]] = {"question": [None, question], "first_day": [None, first_day.isoformat()]}
         audit_write(actor=actor, district=row.district, action="assigning_start", row=row, changes=changes)
     return row
@@ -152,6 +160,39 @@ def _check(row: AssigningRun, chosen: Mapping[int, Person], bases: Collection[Bu
             raise ApplicationError(message, code=code)
 
 
+def _set_asked_about(row: AssigningRun, bases: Collection[Building], classes: Collection[SchoolClass]) -> None:
+    row.bases.set(bases if row.question == Question.POST else [])
+    row.classes.set(classes if row.question == Question.MOVES else [])
+
+
+def _check_move(row: AssigningRun, classes: Collection[SchoolClass]) -> None:
+    if row.question != Question.MOVES:
+        return
+    if not classes:
+        raise ApplicationError("Choose which classes move.", code="which_classes")
+    if row.moving_to is None or all(one.building_id == row.moving_to.pk for one in classes):
+        raise ApplicationError(
+            "Choose the building where they move, another than they are in. A new one is entered under Buildings.",
+            code="which_building",
+        )
+
+
+def _ask_move(row: AssigningRun, question: Staffing, classes: Collection[SchoolClass], goal: Building) -> None:
+    """Keep which services move; those of groups with students of other classes are told and stay."""
+    students = Student.objects.filter(home_class__in=classes, district=row.district).values_list("pk", flat=True)
+    moving, some = services_moving(question, (str(pk) for pk in students))
+    if not moving:
+        raise ApplicationError(
+            "None of these teachers serves a student of these classes by the class or alone. Choose other classes, "
+            "or more teachers.",
+            code="nobody_moves",
+        )
+    row.asked |= {"moving": list(moving), "moving_to": goal.code}
+    if some:
+        count = "1 group" if len(some) == 1 else f"{len(some)} groups"
+        row.asked["notes"].append(f"{count} with students of other classes, too, counted where they are today.")
+
+
 def assigning_stop(*, actor: Person, row: AssigningRun) -> AssigningRun:
     """Ask a run to end with the proposals that it has so far."""
     coordinator_require(actor)
@@ -164,7 +205,7 @@ def assigning_stop(*, actor: Person, row: AssigningRun) -> AssigningRun:
 
 def assigning_of_job(job_id: str) -> AssigningRun | None:
     """The run that a job works on."""
-    rows = AssigningRun.objects.select_related("district", "asked_by", "job", "leaver")
+    rows = AssigningRun.objects.select_related("district", "asked_by", "job", "leaver", "moving_to")
     return rows.filter(job_id=job_id).first()
 
 
@@ -183,6 +224,10 @@ def assigning_work(
         kept["today"] = as_record(price(question, today_of_services(question)))
         _keep(row, kept, keep)
     tasks = list(tasks_of(row, question))
+    if row.question == Question.MOVES and MOVED not in kept:
+        changed = question_changed(row, question, None)
+        kept[MOVED] = as_record(price(changed, today_of_services(changed)))
+        _keep(row, kept, keep)
     for number, task in enumerate(tasks, 1):
         if task.key in kept:
             continue
@@ -205,6 +250,9 @@ def assigning_work(
 
 def _beside(row: AssigningRun, kept: Mapping[str, Any]) -> list[str]:
     """What a proposal is looked for beside, by key: today, and with the same teachers what was found before."""
+    if row.question == Question.MOVES:
+        # Whoever has the same services as today drives another way to those that move.
+        return [key for key in kept if key != "today"]
     return ["today"] if row.question == Question.POST else list(kept)
 
 
@@ -217,6 +265,8 @@ def tasks_of(row: AssigningRun, question: Staffing) -> Iterator[Task]:
     """The proposals that a run looks for; a new post is looked for at each base with least driving."""
     if row.question != Question.POST:
         changed = question_changed(row, question, None)
+        if row.question == Question.MOVES:
+            yield Task(MOVED, MOVED_TITLE, Favoring.CHANGES, changed)
         for one in USUAL:
             yield Task(one.value, TITLES[one], one, changed)
         return

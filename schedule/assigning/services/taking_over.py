@@ -167,6 +167,11 @@ def _check_open(row: AssigningProposal, today: dt.date) -> None:
             "Nobody holds the new post yet. Add the teacher under People, then ask again with that teacher.",
         ),
         (
+            standing.is_of_a_move,
+            "classes_to_move",
+            "It holds once the classes have moved. Enter the move from its day on, then ask for all students anew.",
+        ),
+        (
             row.run.first_day <= today,
             "first_day_over",
             f"{date_words(row.run.first_day)} is over or has begun. Ask again with a first day that is ahead.",
