@@ -9,7 +9,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('accounts', '0013_roles_kept'),
-        ('schedule', '0056_next_year_day_bells'),
+        ('schedule', '0057_rotations_of_grades'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

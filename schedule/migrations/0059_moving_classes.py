@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('caseload', '0039_held_elsewhere'),
-        ('schedule', '0057_everybody'),
+        ('schedule', '0058_everybody'),
         ('travel', '0018_space_first_day'),
     ]
 
