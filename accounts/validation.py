@@ -1,7 +1,8 @@
 """Validation of a whole row, with every problem at the field where a person can fix it."""
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
+from decimal import Decimal
 from functools import cache
 from typing import Any
 
@@ -21,6 +22,12 @@ EARLIEST, LATEST = dt.date(1950, 1, 1), dt.date(2150, 12, 31)
 
 NUL_PROBLEM = "This contains a character that can't be saved (NUL). Type it again."
 """PostgreSQL keeps none in a text; SQLite would, and the row could never be moved to PostgreSQL."""
+
+
+MOST_HELD = 4096
+"""Of how many rows' values it is remembered that checks held; then it begins anew."""
+_PLAIN = (int, Decimal, dt.date, dt.time, dt.timedelta, type(None))  # bool is an int, a datetime a date
+_HELD: set[Hashable] = set()
 
 
 def date_problem(date: dt.date) -> str:
@@ -97,9 +104,7 @@ def _constraints_validate(row: models.Model, exclude: set[str]) -> None:
 def _holds_all(row: models.Model) -> bool:
     """Whether nothing is wrong with it, whatever that would be."""
     try:
-        checks = _all_checks(type(row))
-        if checks is not None:
-            checks.validate(type(row), row)
+        _checks_hold(row)
         for model, constraints in row.get_constraints():
             for one in constraints:
                 if not isinstance(one, models.CheckConstraint):
@@ -107,6 +112,43 @@ def _holds_all(row: models.Model) -> bool:
     except ValidationError:
         return False
     return True
+
+
+def _checks_hold(row: models.Model) -> None:
+    """Ask the database whether the table's checks hold, unless they held for the same values before.
+
+    A check looks at nothing but values of its row, so the answer is always the same. Raises ValidationError.
+    """
+    checks = _all_checks(type(row))
+    if checks is None:
+        return
+    key = _checked_values(row)
+    if key is not None and key in _HELD:
+        return
+    checks.validate(type(row), row)
+    if key is not None:
+        if len(_HELD) >= MOST_HELD:
+            _HELD.clear()
+        _HELD.add(key)
+
+
+def _checked_values(row: models.Model) -> Hashable | None:
+    """The values that the checks of a row look at; None where one isn't plain, or is a text that somebody wrote."""
+    values = []
+    for field in _checked_fields(type(row)):
+        value = getattr(row, field.attname)
+        if not isinstance(value, _PLAIN) and not (isinstance(value, str) and (field.choices or not value)):
+            return None
+        values.append((type(value), value))
+    return (type(row), *values)
+
+
+@cache
+def _checked_fields(model: type[models.Model]) -> tuple["models.Field[Any, Any]", ...]:
+    """The fields that a model's checks name."""
+    checks = _all_checks(model)
+    names = checks.condition.referenced_base_fields if checks and isinstance(checks.condition, Q) else set()
+    return tuple(field for field in model._meta.concrete_fields if field.name in names)
 
 
 @cache
