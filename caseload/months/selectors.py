@@ -14,3 +14,8 @@ def closed_since(teacher_id: int, day: dt.date) -> LogMonthAct | None:
         act=LogMonthAct.Act.CLOSED,
     )
     return acts.select_related("by").last()
+
+
+def has_log_months(district_id: int) -> bool:
+    """Whether any month of the district's log was ever signed or closed: without one, none refuses a change."""
+    return LogMonth.objects.filter(district=district_id).exists()

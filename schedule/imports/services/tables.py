@@ -17,6 +17,7 @@ from accounts.errors import ApplicationError
 from accounts.guards import guards_ask, has_guards
 from accounts.models import AuditEntry, District, Person
 from accounts.services import audit_write
+from caseload.months.selectors import has_log_months
 from jobs.services import job_stop_ask
 from schedule.imports.files.problems import RowProblem, UnreadableFileError, count_errors
 from schedule.imports.files.reading import TableFile, TableRow, read_table, read_tables
@@ -270,13 +271,13 @@ def import_undo(*, actor: Person, batch: ImportBatch) -> ImportBatch:
 def _put_back(actor: Person, district: District, rows: Sequence[ImportedRow], writes: RowWrites) -> None:
     """Write what was before, asking those who are asked about such changes; call it in the undo's transaction."""
     entries = [_undo_entry(actor, district, row) for row in rows]
-    made = _guarded(rows)
+    made = _guarded(district, rows)
     going = {(row.model, row.object_id) for row in rows if row.before is None}
     # What goes is asked about while all that it belongs to is there.
     for key in made.keys() & going:
         guards_ask(made[key], None)
     changes_write(district=district, writes=writes, entries=entries)
-    for key, restored in _guarded(rows).items():
+    for key, restored in _guarded(district, rows).items():
         guards_ask(made.get(key), restored)
 
 
@@ -314,8 +315,14 @@ def _require_no_dependents(rows: Sequence[ImportedRow]) -> None:
         raise ApplicationError(message, code="still_used")
 
 
-def _guarded(rows: Iterable[ImportedRow]) -> dict[tuple[str, str], Model]:
-    """Those of the rows that are there now, of the tables whose changes somebody is asked about."""
+def _guarded(district: District, rows: Iterable[ImportedRow]) -> dict[tuple[str, str], Model]:
+    """Those of the rows that are there now, of the tables whose changes somebody is asked about.
+
+    None where the district has no month of a log: closed months are all that guards hold against a change, and
+    thousands of rows are not asked about one by one for nothing while others wait.
+    """
+    if not has_log_months(district.pk):
+        return {}
     keys: dict[str, list[str]] = {}
     for row in rows:
         if has_guards(model_of(row.model)):

@@ -3,6 +3,8 @@
 import datetime as dt
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from accounts.errors import ApplicationError
@@ -102,6 +104,19 @@ def importer(cast: Cast, kind: str) -> Person:
     """The teacher, or for a table of others than teachers the coordinator."""
     own = {table.kind for table in tables_for(cast.teacher.has_perm)}
     return cast.teacher if kind in own else cast.coordinator
+
+
+def test_undo_holds_the_database_no_longer_for_more_rows(cast: Cast) -> None:
+    """The statements of one transaction don't grow with the rows, as long as they fit into one batch."""
+    counts = []
+    for prefix, number in (("A", 4), ("B", 60)):
+        rows = "".join(f"{prefix}{n},Ola,Tarn,3,NORTH\n" for n in range(number))
+        batch = commit(cast.teacher, "students", f"Student code,First name,Last name,Grade,Building code\n{rows}")
+        with CaptureQueriesContext(connection) as asked:
+            import_undo(actor=cast.teacher, batch=batch)
+        assert not Student.objects.filter(code__startswith=prefix).exists()
+        counts.append(len(asked))
+    assert counts[0] == counts[1]
 
 
 CHANGED = {
