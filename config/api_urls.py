@@ -38,6 +38,7 @@ from schedule.joint import api as joint
 from schedule.leaving import api as leaving
 from schedule.log import api as log
 from schedule.make_ups import api as make_ups
+from schedule.meetings import api as meetings
 from schedule.next_year import api as next_year
 from schedule.notices import api as notices
 from schedule.overview import api as overview
@@ -127,6 +128,7 @@ router.register("together", together.TogetherPlanViewSet, "together-plan")
 router.register("everybody", everybody.EverybodyPlanViewSet, "everybody-plan")
 router.register("aide-hours", aides.AideHoursViewSet, "aide_hours")
 router.register("joint-services", joint.JointServiceViewSet, "joint_service")
+router.register("common-meetings", meetings.CommonMeetingViewSet, "common_meeting")
 router.register("leaves", leaving.LeaveViewSet, "leave")
 router.register("posts", assigning.PostViewSet, "post")
 router.register("assigning-runs", assigning.AssigningRunViewSet, "assigning-run")
@@ -209,6 +211,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("students/<id:pk>/support-sheet/", care.SupportSheetApi.as_view(), name="support_sheet"),
     path("students/<id:pk>/care/undo/", care.CareUndoApi.as_view(), name="care_undo"),
     path("classes/<id:pk>/contacts/undo/", care.ContactsUndoApi.as_view(), name="contacts_undo"),
+    path("common-meetings/undo/", meetings.CommonMeetingUndoApi.as_view(), name="common_meetings_undo"),
     path("students/<id:pk>/joint-services/undo/", joint.JointServiceUndoApi.as_view(), name="joint_service_undo"),
     path("contacts/<id:pk>/hours/undo/", aides.AideHoursUndoApi.as_view(), name="aide_hours_undo"),
     path("care-settings/", care.CareSettingsApi.as_view(), name="care_settings"),

@@ -32,6 +32,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.terms.urls")),
     path("", include("schedule.aides.urls")),
     path("", include("schedule.joint.urls")),
+    path("", include("schedule.meetings.urls")),
     path("", include("schedule.equipment.urls")),
     path("", include("schedule.class_hour.urls")),
     path("", include("schedule.stations.urls")),

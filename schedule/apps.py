@@ -21,6 +21,8 @@ class ScheduleConfig(AppConfig):
         )
         hooks.panel_add(import_module("schedule.terms.pages.students").usual_panel)
         hooks.panel_add(import_module("schedule.joint.pages").joint_panel)
+        told = import_module("schedule.weeks.selectors.told.meetings")
+        import_module("schedule.meetings.hooks").in_force_add(taking=told.sessions_at, lacking=told.weeks_without)
         import_module("accounts.guards").ends_add(import_module("schedule.weeks.services.ends").ends_told)
         import_module("accounts.guards").ends_add(import_module("schedule.weeks.services.ends").outside_told)
         covered = import_module("schedule.weeks.selectors.covered")

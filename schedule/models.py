@@ -17,6 +17,7 @@ from schedule.feeds.models import Feed, FeedBody, FeedItem
 from schedule.imports.models import ImportBatch, ImportedRow, OwnHeader
 from schedule.joint.models import JointService
 from schedule.leaving.models import TeacherLeave
+from schedule.meetings.models import CommonMeeting
 from schedule.next_year.models import (
     NextYear,
     NextYearBuilding,
@@ -59,6 +60,7 @@ __all__ = [
     "CalendarSource",
     "ClassDayTime",
     "ClassMeeting",
+    "CommonMeeting",
     "ContractDay",
     "CountedCause",
     "CountedMissed",

@@ -51,6 +51,7 @@ SETTING_UP = (
     ("beginning", "First steps", "district.change"),
     ("building_list", "Buildings", ""),
     ("teacher_rules", "Rules", "week.change"),
+    ("common_meetings", "Common meetings", "week.change"),
     ("goal_rules", "Rules for goals", "ledger.change"),
     ("routine_list", "Routines", "caseload.view"),
     ("equipment_list", "Equipment", "caseload.view"),

@@ -46,6 +46,7 @@ from schedule.imports.models import ImportBatch
 from schedule.imports.services.work import import_send
 from schedule.joint.models import JointService
 from schedule.leaving.models import TeacherLeave
+from schedule.meetings.models import CommonMeeting
 from schedule.next_year.models import (
     NextYear,
     NextYearBuilding,
@@ -230,6 +231,7 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
         "rules": TeacherRules.objects.get(),
         "contract_day": ContractDay.objects.get(weekday=0),
         "meeting": Meeting.objects.create(title="Team", weekday=4, start=at("14:15"), end=at("15:00"), **own),
+        "common_meeting": _common_meeting(cast),
         "run": run,
         "batch": ImportBatch.objects.create(
             district=cast.district, person=cast.teacher, kind="spaces", content={"files": []}
@@ -237,6 +239,15 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
         # Headers of a district's own: it is asked which column is which.
         "own_batch": import_send(actor=cast.teacher, kind="students", filename="a.csv", content=b"Pupil,Yr\n7,3\n"),
     }
+
+
+def _common_meeting(cast: Cast) -> CommonMeeting:
+    """Called by the teacher, alone in it so far."""
+    row = CommonMeeting.objects.create(
+        district=cast.district, title="All", weekday=4, start=at("15:10"), end=at("15:20"), called_by=cast.teacher
+    )
+    row.teachers.set([cast.teacher])
+    return row
 
 
 def _cover(cast: Cast, absence: Happening) -> Substitution:

@@ -189,6 +189,18 @@ WEEKS: dict[str, PageHelp] = {
         "One that is only once is better kept in your own calendar.",
         at="weeks#your-rules",
     ),
+    "common_meetings": says(
+        "Meetings of several teachers, each said once for all of them.",
+        "Each one’s week is planned around them, with the drive. Who calls one changes it for all.",
+        "Weeks in force stay as they are until they are planned again.",
+        at="weeks#common-meetings",
+    ),
+    "common_meeting_": says(
+        "One meeting for several teachers: when, where, from which day to which.",
+        "A coordinator puts teachers into it. A teacher asks colleagues: it is in their days once they say yes.",
+        "Weeks in force stay as they are until they are planned again.",
+        at="weeks#common-meetings",
+    ),
     "attention": says(
         "What waits to be done, the most urgent first, with why.",
         "Begin at the top. One press plans the make-ups of what has one cause.",

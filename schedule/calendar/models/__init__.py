@@ -7,7 +7,7 @@ from schedule.calendar.models.entries import CalendarEntry, MarkingPeriod, Schoo
 from schedule.calendar.models.happenings import Happening
 from schedule.calendar.models.meetings import ClassMeeting, SpaceFreeTime, TimeSlotRow
 from schedule.calendar.models.sources import CalendarSource
-from schedule.calendar.models.teacher import ContractDay, Meeting, TeacherRules
+from schedule.calendar.models.teacher import ContractDay, Meeting, TeacherRules, TimedMeeting
 
 __all__ = [
     "BellPeriod",
@@ -28,5 +28,6 @@ __all__ = [
     "SpaceFreeTime",
     "TeacherRules",
     "TimeSlotRow",
+    "TimedMeeting",
     "WordRule",
 ]

@@ -142,8 +142,8 @@ class ContractDay(DistrictRow):
         return f"{self.get_weekday_display()} {self.start} to {self.end}"
 
 
-class Meeting(DistrictRow):
-    """Something that blocks the teacher: on a weekday, every week or once a month, or on one date."""
+class TimedMeeting(DistrictRow):
+    """A time that is taken: on a weekday, every week or once a month, or on one date."""
 
     class MonthPlace(models.IntegerChoices):
         """Which one of its weekdays in a month; closed days count (`schedule.calendar.day_words`)."""
@@ -154,7 +154,6 @@ class Meeting(DistrictRow):
         FOURTH = 4, "Fourth"
         LAST = LAST, "Last"
 
-    teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="meetings")
     title = models.CharField(
         max_length=80, help_text="No student's name: it shows on printed weeks and in phone calendars."
     )
@@ -174,24 +173,22 @@ class Meeting(DistrictRow):
         help_text="Empty: wherever you are (a call).",
     )
 
-    objects = OfTeacherQuerySet["Meeting"].as_manager()
-
     class Meta:
-        ordering = ["teacher", "weekday", "date", "start"]
+        abstract = True
         constraints = [
             models.CheckConstraint(
                 condition=Q(end__gt=F("start")),
-                name="meeting_ends_after_start",
+                name="%(class)s_ends_after_start",
                 violation_error_message="The meeting ends before it starts.",
             ),
             models.CheckConstraint(
                 condition=Q(weekday__isnull=False, date__isnull=True) | Q(weekday__isnull=True, date__isnull=False),
-                name="meeting_weekday_or_date",
+                name="%(class)s_weekday_or_date",
                 violation_error_message="Choose a weekday or a date, one of the two.",
             ),
             models.CheckConstraint(
                 condition=Q(month_place__isnull=True) | Q(weekday__isnull=False),
-                name="meeting_month_place_of_weekday",
+                name="%(class)s_month_place_of_weekday",
                 violation_error_message="Choose the weekday, too, of which it is the first or the last in a month.",
             ),
         ]
@@ -213,3 +210,15 @@ class Meeting(DistrictRow):
         if self.month_place is None:
             return f"Every {self.get_weekday_display()}"
         return f"{self.get_month_place_display()} {self.get_weekday_display()} of each month"
+
+
+class Meeting(TimedMeeting):
+    """Something that blocks one teacher."""
+
+    teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="meetings")
+
+    objects = OfTeacherQuerySet["Meeting"].as_manager()
+
+    class Meta(TimedMeeting.Meta):
+        abstract = False
+        ordering = ["teacher", "weekday", "date", "start"]

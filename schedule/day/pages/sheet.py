@@ -25,6 +25,7 @@ from schedule.day.selectors.sheet import day_sheet
 from schedule.day.services import leg_arrive, leg_start, leg_undo
 from schedule.happenings.selectors import happenings_of_day, told_of
 from schedule.log.selectors.undos import Undos, undos_of
+from schedule.meetings.selectors import meetings_asked
 from schedule.notices.selectors.looks import changes_since_look
 from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import date_of, number_in, viewer_of
@@ -97,6 +98,7 @@ def _context(viewer: Person, teacher: Person, sheet: DaySheet, teachers: Sequenc
         "phones": sheet.phones,
         "may_plan": viewer.has_perm("week.change"),
         "standing": told_of(viewer, happenings_of_day(viewer, teacher, sheet.date)),
+        "asked_to_meet": meetings_asked(viewer) if sheet.is_today and viewer.is_teacher else 0,
         "silent": silent_calendars_of(viewer, timezone.now()) if sheet.is_today else [],
         "happened_url": reverse("happenings") + query(date=None if sheet.is_today else sheet.date),
         **_of_mate(viewer, teacher, sheet),

@@ -8,7 +8,7 @@ from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from schedule.calendar.laid_out import DayFacts
-from schedule.calendar.models import ContractDay, Meeting, TeacherRules
+from schedule.calendar.models import ContractDay, TeacherRules, TimedMeeting
 from schedule.calendar.starts import spoken
 from schedule.planner.pins import pinned_start
 from schedule.planner.problem import (
@@ -136,7 +136,7 @@ class TeacherRows:
     person: Person
     rules: TeacherRules
     contract: dict[int, ContractDay]
-    meetings: tuple[Meeting, ...]
+    meetings: tuple[TimedMeeting, ...]
     busy: Mapping[dt.date, tuple[tuple[int, int], ...]] = field(default_factory=dict)
 
 

@@ -21,6 +21,7 @@ from schedule.calendar.models import BusyTime, ContractDay, MarkingPeriod, Meeti
 from schedule.calendar.selectors.happened import away_times, days_away
 from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of, school_year_of
 from schedule.calendar.words import week_words
+from schedule.meetings.selectors import common_meetings_of
 from schedule.weeks.planning.assemble import Base, Parts, TeacherRows, WeekInput, assemble
 from schedule.weeks.planning.line_week import LineWeek, line_week
 from schedule.weeks.planning.make_up_services import make_ups_of
@@ -206,7 +207,8 @@ def load_teacher(teacher: Person) -> TeacherRows:
             "No contract hours are entered. Enter when your day begins and ends, for each weekday.",
             code="no_contract_days",
         )
-    meetings = tuple(Meeting.objects.filter(teacher=teacher).select_related("building"))
+    own = Meeting.objects.filter(teacher=teacher).select_related("building")
+    meetings = (*own, *common_meetings_of(teacher))
     return TeacherRows(teacher, rules, contract, meetings, _busy(teacher))
 
 

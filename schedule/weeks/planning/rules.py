@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from accounts.dates import day_words
 from accounts.errors import ApplicationError
-from schedule.calendar.models import ContractDay, Meeting, TeacherRules
+from schedule.calendar.models import ContractDay, TeacherRules, TimedMeeting
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.planner.problem import Block, Day, LongestStretch, Lunch, Preparation
 
@@ -33,7 +33,7 @@ def planner_days(
     dates: Sequence[dt.date],
     contract: dict[int, ContractDay],
     rules: TeacherRules,
-    meetings: Sequence[Meeting],
+    meetings: Sequence[TimedMeeting],
     busy: Mapping[dt.date, Sequence[Span]] | None = None,
 ) -> DayRules:
     """A planner day for each date; raises ``ApplicationError`` where two meetings overlap.
@@ -94,7 +94,7 @@ def _span_of(block: Block) -> Span:
     return block.start, block.end
 
 
-def _blocks(date: dt.date, span: Span, meetings: Sequence[Meeting], notes: list[str]) -> tuple[Block, ...]:
+def _blocks(date: dt.date, span: Span, meetings: Sequence[TimedMeeting], notes: list[str]) -> tuple[Block, ...]:
     found: list[Block] = []
     for row in meetings:
         if not row.is_on(date):

@@ -1,0 +1,112 @@
+"""Writes of common meetings.
+
+Each raises `ValidationError` by field, or `ApplicationError` (403 for the role, 404 for what is out of sight).
+"""
+
+from collections.abc import Iterable, Mapping
+from functools import partial
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.selectors import teachers_of, today_of
+from accounts.services import NOT_LISTED, NOT_THERE, permission_require, record_change, record_remove, record_save
+from accounts.services.undo import last_change_undo
+from schedule.meetings.models import CommonMeeting
+from schedule.meetings.selectors import ANSWERED, UNDO, last_meeting_change, may_leave, meetings_in_the_way
+
+PERMISSION = "week.change"
+
+
+def common_meeting_save(*, actor: Person, row: CommonMeeting, values: Mapping[str, Any]) -> CommonMeeting:
+    """Save one meeting for all its people (`values["people"]`, those there are if left out).
+
+    A coordinator puts teachers into it. A teacher is in it from the start, and asks the others: it stands in the
+    week of each from the answer on. What is changed later holds for all. Weeks that are planned already stay.
+    """
+    given = {name: value for name, value in values.items() if name != "people"}
+    problems: dict[str, str] = {}
+    if not row.pk:
+        row.called_by = actor
+    people = list(values["people"]) if "people" in values else (row.people if row.pk else [])
+    if actor.district is not None and set(people) - set(teachers_of(actor.district)):
+        problems["people"] = NOT_LISTED
+    elif len({*people, *(() if actor.is_coordinator else (actor,))}) < 2:
+        problems["people"] = "A common meeting has at least two people. One person's own stands among the rules."
+    given |= _as_asked(actor, row, people)
+    rule = partial(_nobody_is_elsewhere, actor=actor, teachers=given["teachers"])
+    return record_change(
+        actor=actor,
+        row=row,
+        values=given,
+        action="common_meeting_save",
+        permission=PERMISSION,
+        rules=[rule],
+        problems=problems,
+    )
+
+
+def _as_asked(actor: Person, row: CommonMeeting, people: Iterable[Person]) -> dict[str, list[Person]]:
+    """Who is in it, and who is asked: a coordinator asks nobody."""
+    wanted = list(dict.fromkeys(people))
+    if actor.is_coordinator:
+        return {"teachers": wanted, "asked": []}
+    there = {*(row.teachers.all() if row.pk else ()), actor}
+    return {
+        "teachers": list(dict.fromkeys([actor, *(one for one in wanted if one in there)])),
+        "asked": [one for one in wanted if one not in there],
+    }
+
+
+def _nobody_is_elsewhere(
+    row: CommonMeeting, values: Mapping[str, Any], *, actor: Person, teachers: list[Person]
+) -> dict[str, str]:
+    """Nobody who is in it has another meeting then; of colleagues a teacher learns no titles."""
+    del values
+    seen = teachers if actor.is_coordinator else [one for one in teachers if one == actor]
+    return meetings_in_the_way(row, seen, today_of(actor))
+
+
+def common_meeting_remove(*, actor: Person, row: CommonMeeting) -> None:
+    """Take it out of everybody's days. Weeks in force stay as they are until they are planned again."""
+    record_remove(actor=actor, row=row, action="common_meeting_remove", permission=PERMISSION)
+
+
+def common_meeting_answer(*, actor: Person, row: CommonMeeting, comes: bool) -> CommonMeeting:
+    """Say whether one comes to a meeting that a colleague called; who came along may leave again.
+
+    Raises `ApplicationError` (404) for somebody who isn't asked, and `ValidationError` where the own days have
+    another meeting then.
+    """
+    permission_require(actor, PERMISSION)
+    with transaction.atomic():
+        found = CommonMeeting.objects.visible_to(actor).filter(pk=row.pk).first()
+        if found is None or not (found.asked.contains(actor) or (not comes and may_leave(found, actor))):
+            raise ApplicationError(NOT_THERE, code="not_found", status=404)
+        in_the_way = meetings_in_the_way(found, [actor], today_of(actor)) if comes else {}
+        if in_the_way:
+            raise ValidationError(in_the_way)
+        others = [one for one in found.teachers.all() if one != actor]
+        values = {
+            "teachers": [*others, actor] if comes else others,
+            "asked": [one for one in found.asked.all() if one != actor],
+        }
+        return record_save(actor=actor, row=found, values=values, action=ANSWERED)
+
+
+def common_meeting_take_back(*, actor: Person, seen: int | None = None) -> None:
+    """Undo what was done last to common meetings. `seen`: the id of the change that the person saw.
+
+    Raises as `accounts.services.undo.last_change_undo`.
+    """
+    last_change_undo(
+        actor=actor,
+        model=CommonMeeting,
+        last=last_meeting_change(actor),
+        seen=seen,
+        action=UNDO,
+        permission=PERMISSION,
+    )
