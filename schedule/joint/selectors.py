@@ -1,8 +1,8 @@
 """Reads of joint sessions: for planning and for what was planned, and for the student's page."""
 
 import datetime as dt
-from collections import defaultdict
-from collections.abc import Collection
+from collections import Counter, defaultdict
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from django.db.models import Q, QuerySet
@@ -47,10 +47,11 @@ def teachers_beside(teacher: int) -> set[int]:
 
 
 def services_beside(service: ContinuingService, day: dt.date) -> QuerySet[ContinuingService]:
-    """Services of the same student that other teachers give on a day or later."""
-    mine = ServiceLine.objects.filter(service=service, end__gte=day).values("provider")
-    others = ServiceLine.objects.filter(plan__student=service.student_id, end__gte=day).exclude(provider__in=mine)
-    others = others.filter(service_type=ServiceLine.Type.DIRECT)
+    """Services of the same student, and of the same type, that other teachers give on a day or later."""
+    mine = ServiceLine.objects.filter(service=service, end__gte=day)
+    others = ServiceLine.objects.filter(plan__student=service.student_id, end__gte=day)
+    others = others.exclude(provider__in=mine.values("provider"))
+    others = others.filter(service_type__in=mine.values("service_type"))
     return ContinuingService.objects.filter(pk__in=others.values("service")).exclude(pk=service.pk)
 
 
@@ -63,7 +64,10 @@ def line_at(service: ContinuingService, day: dt.date) -> ServiceLine | None:
 def service_words(service: ContinuingService, day: dt.date) -> str:
     """What a service is called: ``2 x 30 min/week with Ada Vey``."""
     line = line_at(service, day)
-    return f"{line.statement} with {line.provider}" if line is not None else "a service without terms"
+    if line is None:
+        return "a service without terms"
+    consults = " (consultation)" if line.service_type == ServiceLine.Type.CONSULTATION else ""
+    return f"{line.statement}{consults} with {line.provider}"
 
 
 # ---- the student's page ---------------------------------------------------------------------------------------
@@ -92,13 +96,19 @@ def joint_of_student(viewer: Person, student: Student, today: dt.date) -> JointO
     rows = JointService.objects.visible_to(viewer).filter(service__student=student).select_related("service")
     shown = [JointShown(one, joint_words(one, today), _is_over(one, today)) for one in rows]
     lines = ServiceLine.objects.filter(plan__student=student, end__gte=today).select_related("provider")
-    direct = list(lines.filter(service_type=ServiceLine.Type.DIRECT).order_by("start", "pk"))
-    several = len({one.provider_id for one in direct}) > 1
     return JointOfStudent(
         tuple(sorted(shown, key=lambda one: one.is_over)),
-        tuple({one.service_id: one for one in reversed(direct)}.values())[::-1] if several else (),
+        _several(list(lines.order_by("start", "pk"))),
         last_joint_change(student),
     )
+
+
+def _several(lines: Sequence[ServiceLine]) -> tuple[ServiceLine, ...]:
+    """One line of each service of a type that several teachers give."""
+    givers = {(one.service_type, one.provider_id) for one in lines}
+    types = Counter(kind for kind, _ in givers)
+    shared = {one.service_id: one for one in reversed(lines) if types[one.service_type] > 1}
+    return tuple(shared.values())[::-1]
 
 
 def _is_over(row: JointService, today: dt.date) -> bool:

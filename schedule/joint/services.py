@@ -12,7 +12,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import NOT_THERE, record_change, record_remove
 from accounts.services.undo import last_change_undo
-from caseload.plans.models import ServiceLine, Student
+from caseload.plans.models import Student
 from schedule.joint.models import JointService
 from schedule.joint.selectors import UNDO, last_joint_change, line_at
 
@@ -35,15 +35,18 @@ def joint_service_save(*, actor: Person, row: JointService, values: Mapping[str,
 
 
 def joint_services_go_together(row: JointService, values: Mapping[str, Any]) -> dict[str, str]:
-    """Two teachers give them, with the student there, and their sessions are of one length."""
+    """Two teachers give them, both with the student or both as consultations, and for as long."""
     del values
     mine, theirs = line_at(row.service, row.first_day), line_at(row.partner, row.first_day)
     if mine is None or theirs is None:
         return {"partner": "This service has no terms."}
     if mine.provider_id == theirs.provider_id:
         return {"partner": f"{mine.provider} gives both. Choose a service of another teacher."}
-    if ServiceLine.Type.CONSULTATION in {mine.service_type, theirs.service_type}:
-        return {"partner": "A consultation is held without the student. Choose services that the student comes to."}
+    if mine.service_type != theirs.service_type:
+        return {
+            "partner": "One is a consultation, which is held without the student, the other isn't. Choose two "
+            "consultations, or two services that the student comes to."
+        }
     if None not in {mine.minutes, theirs.minutes} and mine.minutes != theirs.minutes:
         return {
             "partner": f"One has {mine.minutes} minutes a session, the other {theirs.minutes}. A joint session is "

@@ -106,7 +106,8 @@ def _joint(found: Sequence[LoadedTeacher], monday: dt.date) -> Iterator[JointUni
 
 
 def _students(found: Sequence[LoadedTeacher]) -> set[int]:
-    return {pk for one in found for info in one.loaded.units.infos.values() for pk in info.students}
+    """Those of consultations, too, in which they aren't."""
+    return {week.line.plan.student_id for one in found for week in one.loaded.lines.values()}
 
 
 def _units(one: LoadedTeacher) -> Iterator[tuple[int, str]]:

@@ -25,6 +25,7 @@ class AttendeeView:
     care: Care | None = None
     short: str = ""
     tight: str = ""
+    consultation: bool = False
 
     @property
     def who(self) -> str:

@@ -7,6 +7,7 @@ from accounts.models import Person
 from accounts.models.sql_once import SqlOnce
 from caseload.care.selectors import care_of
 from caseload.plans.enrollment.selectors import grade_on
+from caseload.plans.models import ServiceLine
 from caseload.plans.naming import CODES_ONLY, StudentNames
 from schedule.weeks.data import AttendeeView
 from schedule.weeks.models import PlannedSession, SessionAttendee
@@ -76,6 +77,7 @@ def _attendees(
             care.get(one.student_id),
             names.short.get(one.student_id, ""),
             names.tight.get(one.student_id, ""),
+            one.service_line.service_type == ServiceLine.Type.CONSULTATION,
         )
         found.setdefault(one.session_id, []).append(view)
     return {key: tuple(views) for key, views in found.items()}

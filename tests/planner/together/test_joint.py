@@ -21,14 +21,17 @@ STUDENT = frozenset({"student 1"})
 type Chosen = tuple[tuple[str, Start], ...]
 
 
-def random_pair(seed: int) -> Party | None:
-    """Two tiny weeks with one student, of whose sessions some are to be one; nothing where no start is common."""
+def random_pair(seed: int, *, consults: bool = False) -> Party | None:
+    """Two tiny weeks with one student, of whose sessions some are to be one; nothing where no start is common.
+
+    What is to be one ``consults`` about the student, who isn't there then and in another service of each.
+    """
     rng = random.Random(seed)  # noqa: S311 - test data, no secret
     weeks = [_plain(random_tiny_week(1000 * number + seed)) for number in range(2)]
     mine = weeks[0].services[0]
     weeks[1] = _with_starts_of(rng, weeks[1], mine)
     members = tuple(
-        Member(f"m{number}", f"Member {number}", week, {one.id: STUDENT for one in week.services[:2]})
+        Member(f"m{number}", f"Member {number}", week, {one.id: STUDENT for one in week.services[consults:2]})
         for number, week in enumerate(weeks)
     )
     joint = JointUnit("m0", mine.id, "m1", weeks[1].services[0].id, 1)
@@ -83,15 +86,32 @@ def _holds(party: Party, joint: JointUnit, mine: Chosen, theirs: Chosen) -> bool
 
 
 SEEDS = [seed for seed in range(60) if random_pair(seed) is not None]
+CONSULTING = [seed for seed in range(60, 100) if random_pair(seed, consults=True) is not None]
 
 
 def test_enough_of_the_random_weeks_have_common_starts() -> None:
     assert len(SEEDS) >= 20
+    assert len(CONSULTING) >= 10
 
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_the_best_over_all_is_found_and_proved(seed: int) -> None:
     party = random_pair(seed)
+    assert party is not None
+    expected = best_as_one(party)
+    if expected is None:
+        with pytest.raises(ApartError):
+            plan_together(party)
+        return
+    found = plan_together(party)
+    assert (found.value, found.bound, found.proved) == (expected, expected, True)
+    assert judge_together(party, plans_of(found.weeks)) == ()
+
+
+@pytest.mark.parametrize("seed", CONSULTING)
+def test_consultations_are_one_where_that_is_best_over_all(seed: int) -> None:
+    """They take no student's time, and both teachers' all the same."""
+    party = random_pair(seed, consults=True)
     assert party is not None
     expected = best_as_one(party)
     if expected is None:

@@ -72,7 +72,7 @@ def test_services_that_do_not_go_together_are_refused(cast: Cast, theirs: Servic
     ServiceLine.objects.filter(pk=theirs.pk).update(minutes=45)
     assert "One has 30 minutes a session, the other 45." in refused(theirs.service_id)
     ServiceLine.objects.filter(pk=theirs.pk).update(minutes=30, service_type="consultation")
-    assert "A consultation is held without the student." in refused(theirs.service_id)
+    assert "One is a consultation, which is held without the student" in refused(theirs.service_id)
     ServiceLine.objects.filter(pk=theirs.pk).update(service_type="direct", provider=cast.teacher)
     assert "Teacher Vey gives both." in refused(theirs.service_id)
     ServiceLine.objects.filter(pk=theirs.pk).update(provider=cast.mate)

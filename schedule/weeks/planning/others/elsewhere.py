@@ -26,8 +26,9 @@ IN_FORCE = Q(session__week__status=WeekPlan.Status.PUBLISHED)
 class Elsewhere:
     """A session with another teacher on a date; minutes after midnight, local to the building.
 
-    ``students``: those who are asked about and must be there, ``services`` what each has there. ``place``: the
-    building. ``draft``: it isn't in force. ``way``: minutes that the students need to get there from their school.
+    ``students``: those who are asked about and must be there, ``services`` what it is held for, consultations
+    too. ``place``: the building. ``draft``: it isn't in force. ``way``: minutes that the students need to get there
+    from their school.
     """
 
     date: dt.date
@@ -100,7 +101,7 @@ def _elsewhere(held: PlannedSession, there: Collection[SessionAttendee]) -> Else
         students=frozenset(row.student_id for row in direct),
         draft=held.week.status != WeekPlan.Status.PUBLISHED,
         place=held.building_id,
-        services=frozenset(row.service_line.service_id for row in direct),
+        services=frozenset(row.service_line.service_id for row in there),
         way=max(row.service_line.way_minutes for row in there) if held.students_from_id is not None else 0,
     )
 

@@ -42,7 +42,7 @@ def joint_starts(members: Sequence[LineWeek], school_class: int | None, sources:
 
     What is kept to is nothing unless the week is planned by the other's (``sources.follow``).
     """
-    partners = sources.joint.partners({one.line.service_id for one in members if is_direct(one.line)})
+    partners = sources.joint.partners({one.line.service_id for one in members})
     found = _starts_beside([one for _, one in partners], members, school_class, sources)
     starts = tuple(dict.fromkeys(sorted(found.values(), key=lambda one: (one.day, one.at))))
     lines = {one.line.pk for one in members}
@@ -123,8 +123,8 @@ def _active(other: Elsewhere, members: Sequence[LineWeek], sources: Sources) -> 
 
 
 def _is_agreed(other: Elsewhere, active: Sequence[LineWeek], sources: Sources) -> bool:
-    """Whether everyone who would be in both sessions has them together."""
-    both = [one for one in active if one.line.plan.student_id in other.students]
+    """Whether everyone who would be in both sessions has them together; in a consultation its service alone is."""
+    both = [one for one in active if one.line.plan.student_id in other.students or not is_direct(one.line)]
     agreed = sources.joint.agreed
     return bool(both) and all(is_agreed(agreed.get(one.line.service_id, ()), other) for one in both)
 

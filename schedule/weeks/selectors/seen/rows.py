@@ -3,11 +3,15 @@
 import datetime as dt
 from decimal import Decimal
 
+from caseload.plans.models import ServiceLine
 from schedule.calendar.selectors.school_days import BuildingCalendar, minutes_of, time_of
 from schedule.weeks.data import BuildingDayView, ItemView, SessionView
 from schedule.weeks.models import DayItem, PlannedSession
 from schedule.weeks.selectors.attending import People
 from schedule.weeks.selectors.day_shapes import StraightLeg
+
+CONSULTATION = str(ServiceLine.Type.CONSULTATION.label)
+"""In the place of a setting: a consultation stands alone, without the student."""
 
 
 def session_view(row: PlannedSession, seen: People, office: bool) -> SessionView:
@@ -15,7 +19,9 @@ def session_view(row: PlannedSession, seen: People, office: bool) -> SessionView
     attendees = seen.attendees
     class_name = row.school_class.name if row.school_class else ""
     people = " + ".join(one.who for one in attendees)
-    plain = class_name or row.get_setting_display()
+    consults = any(one.consultation for one in seen.everyone)
+    setting = CONSULTATION if consults else row.get_setting_display()
+    plain = class_name or setting
     whole_class = row.planner_key.startswith("class-") and class_name
     return SessionView(
         uid=str(row.uid),
@@ -30,7 +36,7 @@ def session_view(row: PlannedSession, seen: People, office: bool) -> SessionView
         space_id=row.space_id,
         space_name=row.space.name if row.space else "",
         setting=row.setting,
-        setting_label=row.get_setting_display(),
+        setting_label=setting,
         class_name=class_name,
         period=row.period,
         cycle_day=row.cycle_day,
