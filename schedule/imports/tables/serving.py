@@ -17,7 +17,7 @@ from schedule.imports.tables.columns import (
 )
 
 _SETTINGS = choice_words(ServiceLine.Setting.choices)
-_TOLD_APART = "Only where this teacher gives the student more than one direct service"
+_TOLD_APART = "Only where this teacher gives the student more than one service"
 
 POSTS = Table(
     "posts",

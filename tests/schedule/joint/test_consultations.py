@@ -92,7 +92,9 @@ def test_the_day_says_what_it_is_and_with_whom(cast: Cast, lines: tuple[ServiceL
 def test_each_logs_the_minutes_of_the_own_service(cast: Cast, lines: tuple[ServiceLine, ServiceLine]) -> None:
     mine, theirs = lines
     day, sending = date(3).isoformat(), str(uuid.uuid4())
-    Api(cast.coordinator).post("log-entries/", service_line=mine.pk, date=day, planned_minutes=15, client_id=sending)
+    Api(cast.coordinator).post(
+        "log-entries/", service_line=mine.pk, date=day, planned_minutes=15, client_id=sending
+    )
     found = {one.line.pk: one.figures for one in student_ledger(cast.teacher, cast.student, date(4)).lines}
     assert found[mine.pk].delivered == 15
     assert found[theirs.pk].delivered == 0

@@ -37,7 +37,7 @@ def _saved(row: ParsedRow, service: ContinuingService, partner: ContinuingServic
 
 
 def _service(row: ParsedRow, student: Student, names: tuple[str, str, str]) -> ContinuingService:
-    """The student's direct service that a teacher gives on the first day, or next. Raises CellError."""
+    """The student's service that a teacher gives on the first day, or next. Raises CellError."""
     username, statement, setting = (row.get(name, "") for name in names)
     theirs = _given_by(row, student, username)
     fitting = [one for one in theirs if _fits(one, statement, setting)]
@@ -50,13 +50,13 @@ def _service(row: ParsedRow, student: Student, names: tuple[str, str, str]) -> C
 
 
 def _given_by(row: ParsedRow, student: Student, username: str) -> list[ServiceLine]:
-    """The terms of a teacher's direct services on the row's first day, or next. Raises CellError for none."""
+    """The terms of a teacher's services on the row's first day, or next. Raises CellError for none."""
     lines = [line_at(one, row.values["first_day"]) for one in student.services.all()]
-    given = [one for one in lines if one is not None and one.service_type == ServiceLine.Type.DIRECT]
+    given = [one for one in lines if one is not None]
     theirs = [one for one in given if one.provider.username.casefold() == username.casefold()]
     if theirs:
         return theirs
-    message = f"“{username}” gives {student.code} no direct service from {date_words(row.values['first_day'])} on."
+    message = f"“{username}” gives {student.code} no service from {date_words(row.values['first_day'])} on."
     raise CellError(message, nearest(username, sorted({one.provider.username for one in given})))
 
 
