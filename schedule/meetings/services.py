@@ -28,14 +28,10 @@ def common_meeting_save(*, actor: Person, row: CommonMeeting, values: Mapping[st
     week of each from the answer on. What is changed later holds for all. Weeks that are planned already stay.
     """
     given = {name: value for name, value in values.items() if name != "people"}
-    problems: dict[str, str] = {}
     if not row.pk:
         row.called_by = actor
-    people = list(values["people"]) if "people" in values else (row.people if row.pk else [])
-    if actor.district is not None and set(people) - set(teachers_of(actor.district)):
-        problems["people"] = NOT_LISTED
-    elif len({*people, *(() if actor.is_coordinator else (actor,))}) < 2:
-        problems["people"] = "A common meeting has at least two people. One person's own stands among the rules."
+    there = row.people if row.pk else []
+    people = list(values.get("people", there))
     given |= _as_asked(actor, row, people)
     rule = partial(_nobody_is_elsewhere, actor=actor, teachers=given["teachers"])
     return record_change(
@@ -45,8 +41,18 @@ def common_meeting_save(*, actor: Person, row: CommonMeeting, values: Mapping[st
         action="common_meeting_save",
         permission=PERMISSION,
         rules=[rule],
-        problems=problems,
+        problems=_people_problems(actor, people),
     )
+
+
+def _people_problems(actor: Person, people: Iterable[Person]) -> dict[str, str]:
+    """Whether they are teachers of the district, and at least two with a teacher who calls it."""
+    every = {*people} if actor.is_coordinator else {*people, actor}
+    if {*people} - set(teachers_of(actor.district)):
+        return {"people": NOT_LISTED}
+    if len(every) < 2:
+        return {"people": "A common meeting has at least two people. One person's own stands among the rules."}
+    return {}
 
 
 def _as_asked(actor: Person, row: CommonMeeting, people: Iterable[Person]) -> dict[str, list[Person]]:
@@ -83,18 +89,24 @@ def common_meeting_answer(*, actor: Person, row: CommonMeeting, comes: bool) -> 
     """
     permission_require(actor, PERMISSION)
     with transaction.atomic():
-        found = CommonMeeting.objects.visible_to(actor).filter(pk=row.pk).first()
-        if found is None or not (found.asked.contains(actor) or (not comes and may_leave(found, actor))):
-            raise ApplicationError(NOT_THERE, code="not_found", status=404)
+        found = _answerable(actor, row, comes=comes)
         in_the_way = meetings_in_the_way(found, [actor], today_of(actor)) if comes else {}
         if in_the_way:
             raise ValidationError(in_the_way)
-        others = [one for one in found.teachers.all() if one != actor]
+        others = list(found.teachers.exclude(pk=actor.pk))
         values = {
             "teachers": [*others, actor] if comes else others,
-            "asked": [one for one in found.asked.all() if one != actor],
+            "asked": list(found.asked.exclude(pk=actor.pk)),
         }
         return record_save(actor=actor, row=found, values=values, action=ANSWERED)
+
+
+def _answerable(actor: Person, row: CommonMeeting, *, comes: bool) -> CommonMeeting:
+    """The meeting, if somebody is asked to it, or may leave it again; raises `ApplicationError` (404)."""
+    found = CommonMeeting.objects.visible_to(actor).filter(pk=row.pk).first()
+    if found is None or not (found.asked.contains(actor) or (not comes and may_leave(found, actor))):
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    return found
 
 
 def common_meeting_take_back(*, actor: Person, seen: int | None = None) -> None:

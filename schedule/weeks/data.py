@@ -1,6 +1,4 @@
-"""What pages and the API are told about a planned week: plain values, no rows, no name the viewer may not see.
-
-Times are local to the building."""
+"""What is told about a planned week: plain values, local to the building, no name the viewer may not see."""
 
 import datetime as dt
 from dataclasses import dataclass

@@ -19,8 +19,7 @@ def session_view(row: PlannedSession, seen: People, office: bool) -> SessionView
     attendees = seen.attendees
     class_name = row.school_class.name if row.school_class else ""
     people = " + ".join(one.who for one in attendees)
-    consults = any(one.consultation for one in seen.everyone)
-    setting = CONSULTATION if consults else row.get_setting_display()
+    setting = _setting_words(row, seen)
     plain = class_name or setting
     whole_class = row.planner_key.startswith("class-") and class_name
     return SessionView(
@@ -48,6 +47,11 @@ def session_view(row: PlannedSession, seen: People, office: bool) -> SessionView
         attendees=attendees,
         without=seen.without,
     )
+
+
+def _setting_words(row: PlannedSession, seen: People) -> str:
+    consults = any(one.consultation for one in seen.everyone)
+    return CONSULTATION if consults else row.get_setting_display()
 
 
 def item_view(row: DayItem) -> ItemView:

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 
 from accounts.dates import date_words, short_date_words
 from accounts.models import Person
@@ -39,7 +39,14 @@ def weeks_without(meeting: TimedMeeting, people: Collection[Person], today: dt.d
     """``Ada Vey (Oct 5 and Oct 12)``: people with weeks in force, on a day of which the meeting should stand."""
     weeks = WeekPlan.objects.filter(teacher__in=people, status=WeekPlan.Status.PUBLISHED, last_date__gte=today)
     mondays = {one.pk: one for one in weeks.order_by("monday")}
-    rows = DayItem.objects.filter(week__in=mondays, date__gte=today)
+    lacking = _lacking(meeting, DayItem.objects.filter(week__in=mondays, date__gte=today))
+    without = [week for pk, week in mondays.items() if pk in lacking]
+    told = (_lacking_words(one, [week for week in without if week.teacher_id == one.pk]) for one in people)
+    return list(filter(None, told))
+
+
+def _lacking(meeting: TimedMeeting, rows: Iterable[DayItem]) -> set[int]:
+    """Weeks with a planned day on which it is held and doesn't stand."""
     planned: dict[int, set[dt.date]] = defaultdict(set)
     held: set[tuple[int, dt.date]] = set()
     for item in rows:
@@ -47,12 +54,7 @@ def weeks_without(meeting: TimedMeeting, people: Collection[Person], today: dt.d
             planned[item.week_id].add(item.date)
             if _is_it(item, meeting):
                 held.add((item.week_id, item.date))
-    without = [mondays[week] for week, dates in planned.items() if any((week, one) not in held for one in dates)]
-    return [
-        told
-        for one in people
-        if (told := _lacking_words(one, [week for week in without if week.teacher_id == one.pk]))
-    ]
+    return {week for week, dates in planned.items() if any((week, one) not in held for one in dates)}
 
 
 def _is_it(item: DayItem, meeting: TimedMeeting) -> bool:
