@@ -253,7 +253,7 @@ def preview(actor: Person, kind: str, text: str | bytes, filename: str = "") -> 
 def commit(actor: Person, kind: str, text: str | bytes) -> ImportBatch:
     """Send a table that must have no problems, and commit it."""
     batch = preview(actor, kind, text)
-    assert problems(batch) == []
+    assert problems(batch) == [], problems(batch)
     return import_commit(actor=actor, batch=batch)
 
 
