@@ -8,7 +8,7 @@ from django.urls import reverse
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from caseload.care.models import CautionTag
-from caseload.plans.models import ServiceLine
+from caseload.plans.models import ContinuingService, ServiceLine
 from schedule.assigning.models import TeacherPost
 from schedule.calendar.models import WordRule
 from schedule.imports.files.export import export_rows
@@ -141,6 +141,19 @@ def test_two_services_of_one_teacher_are_asked_about(cast: Cast) -> None:
     assert problem.remedy.count(";") == 1
     assert problems(preview(cast.teacher, "joint-sessions", joint_row(setting="push in"))) == []
     assert problems(preview(cast.teacher, "joint-sessions", joint_row(statement="1 x 30 MIN/week"))) == []
+
+
+def test_two_consultations_are_told_from_what_the_student_comes_to(cast: Cast) -> None:
+    """A statement on one side says it for both."""
+    commit_all(cast.teacher, UNTIL_PLANS)
+    line = ServiceLine.objects.get(plan__student__code="K01", service_type="consultation")
+    line.pk, line.provider = None, cast.mate
+    line.service = ContinuingService.objects.create(student=line.plan.student)
+    line.save(force_insert=True)
+    commit(cast.teacher, "joint-sessions", joint_row(statement="20 min/month"))
+    row = JointService.objects.get()
+    both = ServiceLine.objects.filter(service__in=(row.service, row.partner))
+    assert {(one.service_type, one.statement) for one in both} == {("consultation", "20 min/month")}
 
 
 def test_the_words_of_a_district_come_in_and_are_taken_back(cast: Cast) -> None:
