@@ -177,7 +177,7 @@ class SpaceFreeTimeViewSet(ShowsWhatIsOutside[SpaceFreeTime]):
     save_service = records.space_free_time_save
     delete_service = records.space_free_time_delete
 
-    @extend_schema(responses=EndsSerializer)
+    @extend_schema(responses=EndsSerializer, operation_id="space_free_times_new_effects_create")
     @action(detail=False, methods=["post"], url_path="effects", url_name="new-effects")
     def new_effects(self, request: Request) -> Response:
         """Planned sessions that a new free time leaves outside: the first one closes the rest of the day.
