@@ -102,6 +102,14 @@ def test_what_is_not_recorded_anymore_is_refused_in_words(ground: Cast) -> None:
     assert TeacherLeave.objects.count() == 1
 
 
+def test_another_last_day_of_what_is_not_recorded_anymore_is_refused_in_words(ground: Cast) -> None:
+    row = arranged(ground)
+    AuditEntry.objects.filter(pk=row.handed).delete()
+    with pytest.raises(ApplicationError, match="isn't kept anymore"):
+        leave_last_day_change(actor=ground.coordinator, row=row, last_day=LAST + ONE_DAY)
+    assert serving(LAST + ONE_DAY) == WITH_TODAY
+
+
 def test_two_colleagues_share_the_students(ground: Cast) -> None:
     """Some to one, then the rest: whoever is with the teacher still on that day."""
     some = list(Student.objects.filter(code="N1"))
