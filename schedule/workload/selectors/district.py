@@ -26,6 +26,9 @@ TERMS = ("unit", "times", "minutes", "minutes_total", "cycle_days", "weeks_on", 
 """What a frequency is made of (`ServiceLine.frequency`)."""
 STAY = "plan__student__enrollments"
 
+TENTH = Decimal("0.1")
+"""Of a mile, as drives keep them: SQLite adds up in floating point and forgets it."""
+
 
 @dataclass(frozen=True, slots=True)
 class DistrictWorkload:
@@ -71,7 +74,7 @@ def district_workload(viewer: Person, monday: dt.date) -> DistrictWorkload:
         owed=owed,
         unclear=unclear,
         wheel=driven["wheel"],
-        miles=driven["miles"],
+        miles=driven["miles"].quantize(TENTH),
         unplaced=unplaced["minutes"],
     )
 
