@@ -35,7 +35,8 @@ SEEN_BY_MATES = {
     "caseload.continuingservice", "caseload.datapoint", "caseload.deliveryentry", "caseload.deliveryversion",
     "caseload.enrollment", "caseload.phasechange", "caseload.plan", "caseload.serviceline", "caseload.student",
     "caseload.studentgoal", "caseload.studenthold", "caseload.support", "caseload.try", "schedule.plannedsession",
-    "schedule.aidehours", "schedule.jointservice", "schedule.stationgoal", "schedule.weekplan",
+    "schedule.aidehours", "schedule.jointservice", "schedule.routine", "schedule.routinepart",
+    "schedule.stationgoal", "schedule.stationrotation", "schedule.weekplan",
 }  # fmt: skip
 
 
