@@ -7,7 +7,7 @@ and one that was forgotten would show the old name on every phone. Marking too m
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Model
+from django.db.models import Model, Q
 from django.db.models.signals import post_delete, post_save
 
 from accounts.models import District, Person, PersonRole, Substitution
@@ -85,9 +85,14 @@ def _week_changed(sender: type[Model], instance: WeekPlan, **told: Any) -> None:
 
 
 def _log_changed(sender: type[Model], session_uids: set[UUID], **told: Any) -> None:
-    """A log by which nobody was taught, or that said so before, changes where the day goes, for everyone."""
-    said = DeliveryVersion.objects.filter(entry__session_uid__in=session_uids, reason__code__in=NOT_HELD)
-    if said.exists():
+    """A log by which nobody was taught, or that said so before, changes where the day goes, for everyone.
+
+    Whoever gives a session together with another is told in the own feed that the other logged it as missed.
+    """
+    said = DeliveryVersion.objects.filter(entry__session_uid__in=session_uids)
+    joint = Q(entry__service_line__service__joint_services__isnull=False)
+    joint |= Q(entry__service_line__service__joint_partners__isnull=False)
+    if said.filter(Q(reason__code__in=NOT_HELD) | Q(joint, delivered_minutes=0)).exists():
         sessions = PlannedSession.objects.filter(uid__in=session_uids)
         for district_id in sessions.values_list("week__district", flat=True).distinct():
             district_changed(district_id)

@@ -6,14 +6,17 @@ No student's name or number gets in here: what is told may go to other people's 
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from enum import StrEnum
 from typing import Any
 
 
 @dataclass(frozen=True, slots=True)
 class KnownSession:
-    """A session as somebody knows it. `off`: why it isn't held; `otherwise`: what is different in how it is."""
+    """A session as somebody knows it. `off`: why it isn't held; `otherwise`: what is different in how it is.
+
+    `beside`: other teachers of a joint session on whose day something happened, in words.
+    """
 
     uid: str
     start: int
@@ -26,6 +29,7 @@ class KnownSession:
     off: str = ""
     otherwise: str = ""
     students_from: int | None = None
+    beside: str = ""
 
     @property
     def schools(self) -> frozenset[int]:
@@ -41,9 +45,12 @@ class KnownDay:
     cover: str = ""
 
     def of_schools(self, buildings: Iterable[int]) -> "KnownDay":
-        """What an office knows of it: sessions at its own school, and of its students elsewhere."""
+        """What an office knows of it: sessions at its own school, and of its students elsewhere.
+
+        Who gives a student's sessions together is nothing that an office or a class is told.
+        """
         wanted = set(buildings)
-        return KnownDay(tuple(one for one in self.sessions if one.schools & wanted), self.cover)
+        return KnownDay(tuple(replace(one, beside="") for one in self.sessions if one.schools & wanted), self.cover)
 
     def of_sessions(self, uids: Iterable[str]) -> "KnownDay":
         """What who stands in for some sessions knows of it."""
@@ -53,7 +60,9 @@ class KnownDay:
     def of_classes(self, classes: Iterable[int]) -> "KnownDay":
         """What a class's teacher knows of it."""
         wanted = set(classes)
-        return KnownDay(tuple(one for one in self.sessions if one.class_id in wanted), self.cover)
+        return KnownDay(
+            tuple(replace(one, beside="") for one in self.sessions if one.class_id in wanted), self.cover
+        )
 
 
 class How(StrEnum):
@@ -67,6 +76,8 @@ class How(StrEnum):
     ELSEWHERE = "elsewhere"
     OTHERWISE = "otherwise"
     AS_PLANNED = "as planned"
+    BESIDE = "beside"
+    BESIDE_AGAIN = "beside again"
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +115,8 @@ def _how(was: KnownSession, now: KnownSession) -> list[How]:
         found.append(How.ELSEWHERE)
     if was.otherwise != now.otherwise:
         found.append(How.OTHERWISE if now.otherwise else How.AS_PLANNED)
+    if was.beside != now.beside:
+        found.append(How.BESIDE if now.beside else How.BESIDE_AGAIN)
     return found
 
 

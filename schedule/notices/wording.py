@@ -90,7 +90,9 @@ def _odd_words(one: KnownSession, *, usual: bool) -> str:
     """What isn't as usual about a session; empty where all is."""
     if one.off:
         return f"not held, {one.off}"
-    return one.otherwise or ("" if usual else "not the usual time")
+    beside = f"together with {one.beside}" if one.beside else ""
+    odd = ", ".join(filter(None, (one.otherwise, beside)))
+    return odd or ("" if usual else "not the usual time")
 
 
 def trial_message(who: str) -> Message:
@@ -134,6 +136,7 @@ def _line(change: DayChange, *, office: bool, who: Who) -> str:
     told = _HOW_WORDS[change.how].format(
         off=now.off,
         otherwise=now.otherwise,
+        beside=now.beside,
         times=f"{clock_words(was.start)} to {clock_words(was.end)}",
         place=was.space or was.school,
     )
@@ -149,4 +152,6 @@ _HOW_WORDS = {
     How.ELSEWHERE: "elsewhere, it was {place}",
     How.OTHERWISE: "{otherwise}",
     How.AS_PLANNED: "as planned after all",
+    How.BESIDE: "together with {beside}",
+    How.BESIDE_AGAIN: "together as planned after all",
 }

@@ -35,8 +35,8 @@ class AttendeeView:
 class SessionView:
     """One session. ``label``: a class, or its students as the viewer may know them (``attendees``: not an office).
 
-    ``off``, ``without``: why it is off, who is gone from it. ``changed``: how it is held otherwise than planned,
-    ``left`` its minutes then. ``usual``: when earlier weeks held it. ``together``: with whom.
+    ``off``, ``without``: why it is off, who is gone. ``changed``: how it is held otherwise, ``left`` minutes then.
+    ``usual``: when earlier weeks held it. ``together``: with whom, ``beside``: those of them whose day changed.
     """
 
     uid: str
@@ -67,6 +67,7 @@ class SessionView:
     changed: str = ""
     left: int | None = None
     together: tuple[str, ...] = ()
+    beside: tuple[str, ...] = ()
     students_from: str = ""
     students_from_id: int | None = None
     students_from_short: str = ""

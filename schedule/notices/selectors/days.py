@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from accounts.models import Person
 from schedule.calendar.selectors.covers import covers_on
+from schedule.calendar.words import listed
 from schedule.notices.day_changes import KnownDay, KnownSession
 from schedule.weeks.data import SessionView, WeekDetail
 from schedule.weeks.models import PlannedSession
@@ -65,4 +66,5 @@ def _known(one: SessionView, class_id: int | None) -> KnownSession:
         off=one.off,
         otherwise=one.changed,
         students_from=one.students_from_id,
+        beside=listed(one.beside) if one.beside else "",
     )

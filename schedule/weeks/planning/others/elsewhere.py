@@ -8,6 +8,7 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
+from uuid import UUID
 
 from django.db.models import Q
 
@@ -28,7 +29,7 @@ class Elsewhere:
 
     ``students``: those who are asked about and must be there, ``services`` what it is held for, consultations
     too. ``place``: the building. ``draft``: it isn't in force. ``way``: minutes that the students need to get there
-    from their school.
+    from their school. ``uid``: of the session, ``None`` where it isn't kept.
     """
 
     date: dt.date
@@ -43,6 +44,7 @@ class Elsewhere:
     place: int = 0
     services: frozenset[int] = field(default_factory=frozenset)
     way: int = 0
+    uid: UUID | None = None
 
     @property
     def away(self) -> Span:
@@ -103,6 +105,7 @@ def _elsewhere(held: PlannedSession, there: Collection[SessionAttendee]) -> Else
         place=held.building_id,
         services=frozenset(row.service_line.service_id for row in there),
         way=max(row.service_line.way_minutes for row in there) if held.students_from_id is not None else 0,
+        uid=held.uid,
     )
 
 

@@ -213,6 +213,7 @@ class SeenWeek:
                 building_short=self.short_names.get(one.building_id, one.building_name),
                 students_from_short=self.short_names.get(one.students_from_id or 0, one.students_from),
                 together=self.joint.beside.get(one.uid, ()),
+                beside=self.joint.otherwise.get(one.uid, ()),
             )
             for one in views
         )

@@ -18,11 +18,12 @@ from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
 from schedule.weeks.planning.others.elsewhere import IN_FORCE, Elsewhere, held_by_others
 from schedule.weeks.planning.others.joint import is_agreed, is_beside
 from schedule.weeks.planning.others.under_way import drafts_under_way
+from schedule.weeks.selectors.told.mates import Mates, mates_of
 
 OPEN = {WeekPlan.Status.DRAFT}
 
 type Beside = Mapping[str, tuple[str, ...]]
-"""By a session's uid, the other teachers who give it at the same time in the same place."""
+"""By a session's uid, who else gives it at the same time in the same place: ``Ada Vey, who is away``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +51,13 @@ class JointApart:
 
 @dataclass(frozen=True, slots=True)
 class JointSeen:
-    """Who gives sessions as well, and what should be at the same time and isn't."""
+    """Who gives sessions as well, and what should be at the same time and isn't.
+
+    ``otherwise``: of ``beside`` those on whose day something happened; what is only logged doesn't count.
+    """
 
     beside: Beside = field(default_factory=dict)
+    otherwise: Beside = field(default_factory=dict)
     apart: tuple[JointApart, ...] = ()
 
 
@@ -64,17 +69,19 @@ def joint_seen(week: WeekPlan) -> JointSeen:
     read = _read(week.teacher, Q(session__week=week), week.monday, week.last_date)
     drafts = drafts_under_way(week.teacher, [week.monday]) if read.agreed and week.status in OPEN else []
     if not drafts:
-        return JointSeen(read.beside(), tuple(read.apart()))
+        beside = read.beside()
+        return JointSeen(beside.words(), beside.words(otherwise=True), tuple(read.apart()))
     draft = read.with_theirs(week, Q(session__week__in=drafts))
     held = {one.teacher for one in draft.theirs}
     missing = {(one.student, one.teacher) for one in draft.apart()}
     apart = (one for one in read.apart() if one.teacher not in held or (one.student, one.teacher) in missing)
-    return JointSeen({**draft.beside(), **read.beside()}, tuple(apart))
+    beside = read.beside()
+    return JointSeen({**draft.beside().words(), **beside.words()}, beside.words(otherwise=True), tuple(apart))
 
 
 def joint_between(teacher: Person, first: dt.date, last: dt.date) -> Beside:
     """The same of a teacher's weeks in force between two dates."""
-    return _read(teacher, IN_FORCE & Q(session__week__teacher=teacher), first, last).beside()
+    return _read(teacher, IN_FORCE & Q(session__week__teacher=teacher), first, last).beside().words()
 
 
 def joint_of(sessions: Collection[PlannedSession]) -> Beside:
@@ -102,6 +109,31 @@ def _read(teacher: Person, mine: Q, first: dt.date, last: dt.date) -> "_Read":
 
 
 @dataclass(frozen=True, slots=True)
+class _Pair:
+    """A session by its uid, what another teacher holds beside it, and the services that may be given together."""
+
+    uid: str
+    other: Elsewhere
+    services: frozenset[int]
+
+
+@dataclass(frozen=True, slots=True)
+class _Beside:
+    """Sessions with those of others that stand beside them, and what the day has made of these."""
+
+    pairs: Sequence[_Pair]
+    mates: Mates
+
+    def words(self, *, otherwise: bool = False) -> dict[str, tuple[str, ...]]:
+        """By uid, each other teacher once; `otherwise`: only those on whose day something happened."""
+        found: dict[str, dict[str, None]] = defaultdict(dict)
+        for one in self.pairs:
+            if not otherwise or self.mates.differs(one.other):
+                found[one.uid][self.mates.words(one.other, one.services)] = None
+        return {uid: tuple(names) for uid, names in found.items()}
+
+
+@dataclass(frozen=True, slots=True)
 class _Read:
     agreed: AgreedByService
     rows: Sequence[SessionAttendee]
@@ -112,13 +144,16 @@ class _Read:
         joint = Q(service_line__service__in=self.agreed)
         return replace(self, theirs=held_by_others(week.teacher, joint, week.monday, week.last_date, weeks))
 
-    def beside(self) -> dict[str, tuple[str, ...]]:
-        found: dict[str, dict[str, None]] = defaultdict(dict)
+    def beside(self) -> "_Beside":
+        found: list[_Pair] = []
         for row in self.rows:
-            for other in self.theirs:
-                if _stands_beside(row, self.agreed.get(row.service_line.service_id, ()), other):
-                    found[str(row.session.uid)][other.teacher] = None
-        return {uid: tuple(names) for uid, names in found.items()}
+            agreed = self.agreed.get(row.service_line.service_id, ())
+            found += [
+                _Pair(str(row.session.uid), other, frozenset(one.partner for one in agreed))
+                for other in self.theirs
+                if _stands_beside(row, agreed, other)
+            ]
+        return _Beside(tuple(found), mates_of(one.other for one in found))
 
     def apart(self) -> Iterator[JointApart]:
         """Each agreement of which a session is missing."""
