@@ -22,10 +22,17 @@ from accounts.pages import (
 )
 from accounts.selectors import today_of
 from caseload.plans.names import name_warnings
+from schedule.calendar.words import listed
 from schedule.meetings.forms import CommonMeetingForm
 from schedule.meetings.hooks import taken_in_force
 from schedule.meetings.models import CommonMeeting
-from schedule.meetings.selectors import last_meeting_change, meetings_listed, meetings_shown, when_words
+from schedule.meetings.selectors import (
+    asked_again,
+    last_meeting_change,
+    meetings_listed,
+    meetings_shown,
+    when_words,
+)
 from schedule.meetings.services import (
     common_meeting_answer,
     common_meeting_remove,
@@ -68,13 +75,19 @@ class CommonMeetingFormPage(RecordFormPage[CommonMeeting]):
         return {"first_day": today_of(self.person)}
 
     def effects(self, row: CommonMeeting, values: Mapping[str, Any]) -> list[str]:
-        """A student's name in the title, and the sessions of weeks in force that are at that time."""
+        """A student's name in the title, who is asked again, and sessions of weeks in force at that time."""
         wanted = CommonMeeting(**{name: value for name, value in values.items() if name != "people"})
         people = [*values["people"]] if self.person.is_coordinator else [self.person]
         return [
             *name_warnings(self.person, values["title"]),
+            *self._asked_again(row, values),
             *taken_in_force(wanted, people, today_of(self.person)),
         ]
+
+    def _asked_again(self, row: CommonMeeting, values: Mapping[str, Any]) -> list[str]:
+        again = [str(one) for one in asked_again(self.person, row, values) if one in values["people"]]
+        said = "said yes and is" if len(again) == 1 else "said yes and are"
+        return [f"{listed(again)} {said} asked again."] if again else []
 
     def save(self, row: CommonMeeting, values: Mapping[str, Any]) -> CommonMeeting:
         return common_meeting_save(actor=self.person, row=row, values=values)

@@ -1,8 +1,9 @@
 """Reads of common meetings: for planning, for the list, and what stands in their way."""
 
 import datetime as dt
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from django.db.models import Q
 
@@ -20,6 +21,8 @@ UNDO = "common_meeting_take_back"
 ANSWERED = "common_meeting_answer"
 """Whose answer it was takes it back, by another answer."""
 A_YEAR = dt.timedelta(days=366)
+SAID_YES_TO = ("weekday", "month_place", "date", "start", "end", "building", "first_day", "last_day")
+"""What somebody who came along said yes to: when it is and where, not what it is called."""
 
 
 def common_meetings_of(teacher: Person) -> list[CommonMeeting]:
@@ -71,6 +74,25 @@ def _first_together(one: TimedMeeting, other: TimedMeeting, today: dt.date) -> d
         return None
     days = (today + dt.timedelta(days=ahead) for ahead in range(A_YEAR.days))
     return next((day for day in days if one.is_on(day) and other.is_on(day)), None)
+
+
+def asked_again(actor: Person, row: CommonMeeting, values: Mapping[str, Any]) -> list[Person]:
+    """Who said yes and is asked anew by these changes: whoever came along, if it is at another time or place.
+
+    A coordinator puts people into a meeting and asks nobody.
+    """
+    known = CommonMeeting.objects.filter(pk=row.pk).select_related("building").first()
+    if known is None or actor.is_coordinator or not _is_otherwise(known, values):
+        return []
+    return [one for one in known.teachers.all() if may_leave(known, one)]
+
+
+def _is_otherwise(known: CommonMeeting, values: Mapping[str, Any]) -> bool:
+    """Whether it would be at another time, place or on other days. One on a date has neither first nor last day."""
+    then = {name: values.get(name, getattr(known, name)) for name in SAID_YES_TO}
+    if then["date"] is not None:
+        then |= {"first_day": None, "last_day": None}
+    return any(getattr(known, name) != value for name, value in then.items())
 
 
 # ---- the list --------------------------------------------------------------------------------------------------

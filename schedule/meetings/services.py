@@ -16,7 +16,14 @@ from accounts.selectors import teachers_of, today_of
 from accounts.services import NOT_LISTED, NOT_THERE, permission_require, record_change, record_remove, record_save
 from accounts.services.undo import last_change_undo
 from schedule.meetings.models import CommonMeeting
-from schedule.meetings.selectors import ANSWERED, UNDO, last_meeting_change, may_leave, meetings_in_the_way
+from schedule.meetings.selectors import (
+    ANSWERED,
+    UNDO,
+    asked_again,
+    last_meeting_change,
+    may_leave,
+    meetings_in_the_way,
+)
 
 PERMISSION = "week.change"
 
@@ -25,14 +32,15 @@ def common_meeting_save(*, actor: Person, row: CommonMeeting, values: Mapping[st
     """Save one meeting for all its people (`values["people"]`, those there are if left out).
 
     A coordinator puts teachers into it. A teacher is in it from the start, and asks the others: it stands in the
-    week of each from the answer on. What is changed later holds for all. Weeks that are planned already stay.
+    week of each from the answer on. What is changed later holds for all; a teacher who moves it asks those who said
+    yes again. Weeks that are planned already stay.
     """
     given = {name: value for name, value in values.items() if name != "people"}
     if not row.pk:
         row.called_by = actor
     there = row.people if row.pk else []
     people = list(values.get("people", there))
-    given |= _as_asked(actor, row, people)
+    given |= _as_asked(actor, row, people, asked_again(actor, row, given))
     rule = partial(_nobody_is_elsewhere, actor=actor, teachers=given["teachers"])
     return record_change(
         actor=actor,
@@ -55,12 +63,14 @@ def _people_problems(actor: Person, people: Iterable[Person]) -> dict[str, str]:
     return {}
 
 
-def _as_asked(actor: Person, row: CommonMeeting, people: Iterable[Person]) -> dict[str, list[Person]]:
-    """Who is in it, and who is asked: a coordinator asks nobody."""
+def _as_asked(
+    actor: Person, row: CommonMeeting, people: Iterable[Person], again: Iterable[Person]
+) -> dict[str, list[Person]]:
+    """Who is in it, and who is asked, some of them again: a coordinator asks nobody."""
     wanted = list(dict.fromkeys(people))
     if actor.is_coordinator:
         return {"teachers": wanted, "asked": []}
-    there = {*(row.teachers.all() if row.pk else ()), actor}
+    there = {*(row.teachers.all() if row.pk else ()), actor} - {*again}
     return {
         "teachers": list(dict.fromkeys([actor, *(one for one in wanted if one in there)])),
         "asked": [one for one in wanted if one not in there],

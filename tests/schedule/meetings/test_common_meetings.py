@@ -11,6 +11,7 @@ from django.test import Client
 
 from accounts.models import Person
 from schedule.calendar.models import Meeting
+from schedule.day.selectors.sheet import day_sheet
 from schedule.meetings.models import CommonMeeting
 from schedule.weeks.models import DayItem, WeekPlan
 from schedule.weeks.planning.load import load_week
@@ -113,12 +114,77 @@ def test_a_teacher_asks_and_the_colleague_answers(ground: Cast) -> None:
     assert [day for day in load_week(ground.mate, MONDAY).problem.days if day.blocks]
     # The caller changes it for all, and nobody else does.
     theirs.patch(f"common-meetings/{row['id']}/", weekday=3, expect=404)
-    mine.patch(f"common-meetings/{row['id']}/", weekday=3)
+    mine.patch(f"common-meetings/{row['id']}/", title="Team of two")
     assert CommonMeeting.objects.get().teachers.contains(ground.mate)
     theirs.post(f"common-meetings/{row['id']}/answer/", comes=False, expect=204)
     assert not CommonMeeting.objects.get().teachers.contains(ground.mate)
     # What a colleague answered isn't the caller's to take back.
     mine.post("common-meetings/undo/", expect=409)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"weekday": 3}, {"start": "8:30"}, {"month_place": 1}, {"last_day": "2099-03-03"},
+        {"weekday": None, "date": "2099-03-03"},
+    ],
+)  # fmt: skip
+def test_who_said_yes_is_asked_again_about_another_time(ground: Cast, change: dict[str, Any]) -> None:
+    """Today says so; the new time stands in no week of theirs before they answer, and taken back the yes holds."""
+    row = common(ground, called_by=ground.teacher)
+    answer = Api(ground.teacher).patch(f"common-meetings/{row.pk}/", **change)
+    assert answer["asked"] == [ground.mate.pk]
+    assert set(answer["people"]) == {ground.teacher.pk, ground.mate.pk}
+    assert "asks you" in signed_in(ground.mate).get("/day/").text
+    assert not [day for day in load_week(ground.mate, MONDAY).problem.days if day.blocks]
+    Api(ground.teacher).post("common-meetings/undo/", expect=204)
+    assert {*row.teachers.all()} == {ground.teacher, ground.mate}
+    assert not row.asked.exists()
+    Api(ground.teacher).patch(f"common-meetings/{row.pk}/", building=ground.south.pk)
+    Api(ground.mate).post(f"common-meetings/{row.pk}/answer/", comes=True, expect=204)
+    assert row.teachers.contains(ground.mate)
+
+
+def test_a_coordinator_who_moves_it_asks_nobody(ground: Cast) -> None:
+    for caller in (ground.teacher, ground.coordinator):
+        row = common(ground, called_by=caller)
+        assert Api(ground.coordinator).patch(f"common-meetings/{row.pk}/", weekday=3)["asked"] == []
+        row.delete()
+
+
+def test_the_form_says_who_is_asked_again(ground: Cast) -> None:
+    """Before it is saved, and not where only the title differs."""
+    row = common(ground, called_by=ground.teacher)
+    client, address = signed_in(ground.teacher), f"/common-meetings/{row.pk}/change/"
+    sent = TEAM | {"people": [ground.mate.pk]}
+    asked = client.post(address, sent | {"weekday": 3})
+    assert "Mate Vey said yes and is asked again." in asked.text
+    assert not row.asked.exists()
+    client.post(address, sent | {"title": "Team of two"})
+    assert CommonMeeting.objects.get().title == "Team of two"
+    assert not row.asked.exists()
+    client.post(address, sent | {"weekday": 3, "effects_seen": asked.context["effects_seen"]})
+    assert row.asked.contains(ground.mate)
+    assert "You are asked" in signed_in(ground.mate).get("/common-meetings/").text
+
+
+@pytest.mark.parametrize("is_common", [True, False])
+def test_a_closed_place_is_said_of_it_as_of_an_own_meeting(ground: Cast, is_common: bool) -> None:
+    """The day is planned, since another school is open: both are kept, and the day says why it can't be there."""
+    if is_common:
+        common(ground, building=ground.south)
+    else:
+        Meeting.objects.create(
+            district=ground.district, teacher=ground.teacher, title="Team", weekday=1, start=at("9:00"),
+            end=at("10:00"), building=ground.south,
+        )  # fmt: skip
+    publish(plan_now(ground.teacher, MONDAY, date(4), seconds=1).weeks.get())
+    make_entry(ground, date(1), "closed", building=ground.south)
+    lines = day_sheet(ground.teacher, ground.teacher, date(1)).lines
+    [team] = [one for one in lines if one.kind == "meeting"]
+    assert (team.title, team.off, team.warning) == ("Team", "", "South Hollow School is closed")
+    again = plan_now(ground.teacher, MONDAY, date(4), seconds=1).weeks.get(status="draft")
+    assert held(again) == [(date(1), "Team", ground.south.pk)]
 
 
 def test_who_was_put_in_by_a_coordinator_does_not_leave(ground: Cast) -> None:
