@@ -44,7 +44,7 @@ def everybody_start(
 ) -> EverybodyPlan:
     """Ask for one week of many teachers to be planned; the first turns begin in the same transaction.
 
-    ``time_limit``: seconds of work a teacher. Asking for the same week again gives the plan that is under way.
+    ``time_limit``: seconds of work a teacher. Asking for the same again gives the plan that is under way.
     Raises ``ApplicationError`` with a remedy: 403 for anybody but a coordinator, ``nobody``, ``week_begun``,
     ``time_limit``, ``nothing_owed``, ``under_way``.
     """
@@ -57,14 +57,12 @@ def everybody_start(
         raise ApplicationError(
             f"Nothing is owed by {listed(without)} in {week_words(monday)}. Leave them out.", code="nothing_owed"
         )
+    plan = EverybodyPlan(district=district_of(actor), monday=monday, aim=aim, time_limit=time_limit, asked_by=actor)
     with transaction.atomic():
-        District.objects.select_for_update(no_key=True).get(pk=district_of(actor).pk)
+        District.objects.select_for_update(no_key=True).get(pk=plan.district.pk)
         under_way = EverybodyPlan.objects.filter(district=actor.district_id, ended_at=None).first()
         if under_way is not None:
-            return _same_or_refuse(under_way, monday)
-        plan = EverybodyPlan(
-            district=district_of(actor), monday=monday, aim=aim, time_limit=time_limit, asked_by=actor
-        )
+            return _same_or_refuse(under_way, plan, chosen)
         plan.full_clean()
         plan.save()
         lacking = lacks_of(chosen)
@@ -231,10 +229,17 @@ def _check(teachers: Collection[Person], monday: dt.date, today: dt.date, time_l
         raise ApplicationError(f"Give 1 to {MOST_SECONDS} seconds of search a teacher.", code="time_limit")
 
 
-def _same_or_refuse(under_way: EverybodyPlan, monday: dt.date) -> EverybodyPlan:
-    if under_way.monday == monday:
-        return under_way
-    raise ApplicationError(
-        f"Everybody is being planned for {week_words(under_way.monday)} right now. Wait for that, or stop it.",
-        code="under_way",
-    )
+def _same_or_refuse(under_way: EverybodyPlan, asked: EverybodyPlan, teachers: Collection[int]) -> EverybodyPlan:
+    """The plan under way if it was asked for the same; nothing that was chosen is dropped without a word."""
+    if under_way.monday != asked.monday:
+        raise ApplicationError(
+            f"Everybody is being planned for {week_words(under_way.monday)} right now. Wait for that, or stop it.",
+            code="under_way",
+        )
+    same = (under_way.aim, under_way.time_limit) == (str(asked.aim), asked.time_limit)
+    if not same or {*under_way.turns.values_list("teacher", flat=True)} != {*teachers}:
+        raise ApplicationError(
+            "This week is being planned right now with other choices. Wait for that, or stop it, then ask again.",
+            code="under_way",
+        )
+    return under_way

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from accounts.models import Person
@@ -33,13 +33,26 @@ class TeacherStanding:
     lacks: str
     shares_with: tuple[str, ...]
 
+    @property
+    def shares_words(self) -> str:
+        """Up to two of them by name: in a building that everybody comes to, each shares with all."""
+        return few_words(self.shares_with) or "nobody"
+
+
+def few_words(names: Sequence[str]) -> str:
+    """Up to two names, and how many more."""
+    if len(names) > 2:
+        return f"{names[0]} and {len(names) - 1} more"
+    return " and ".join(names)
+
 
 def sharers_in(viewer: Person, monday: dt.date) -> list[Sharer]:
     """The active teachers of the viewer's district to whom students are owed minutes in a week, by name."""
     teachers = {one.pk: one for one in teachers_for(viewer).filter(is_active=True)}
     lines = ServiceLine.objects.filter(provider__in=teachers, plan__student__district=viewer.district_id)
     lines = lines.owed_between(monday, monday + TO_SUNDAY).order_by("pk")
-    lines = lines.select_related("plan__student", "held_in").prefetch_related("plan__student__enrollments")
+    where = ("plan__student__building", "plan__student__home_class", "held_in")
+    lines = lines.select_related(*where).prefetch_related("plan__student__enrollments")
     with_spaces = set(
         Space.objects.filter(building__district=viewer.district_id).values_list("building", flat=True)
     )

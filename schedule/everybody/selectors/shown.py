@@ -13,6 +13,7 @@ from caseload.plans.naming import StudentNames
 from jobs.dispatch import job_is_unsent
 from jobs.models import Job
 from schedule.everybody.models import EverybodyPlan, EverybodyTurn
+from schedule.everybody.selectors.sharing import few_words
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.selectors.detail import goal_figures
 
@@ -191,7 +192,7 @@ class _Seen:
         if self.plan.ended_at is not None or self.plan.stopped_at is not None:
             return TurnState.LEFT_OUT, STOPPED_BEFORE
         waits_for = self._still_at_work(one.after)
-        return TurnState.WAITS, f"For {_few(waits_for)}." if waits_for else NO_WORKER
+        return TurnState.WAITS, f"For {few_words(waits_for)}." if waits_for else NO_WORKER
 
     def _under_way(self, job: Job) -> tuple[TurnState, str]:
         if job.state == Job.State.WAITING or job_is_unsent(job):
@@ -201,10 +202,3 @@ class _Seen:
     def _still_at_work(self, teachers: Collection[int]) -> list[str]:
         waits_for = (self.turns[one] for one in teachers if one in self.turns)
         return [str(one.teacher) for one in waits_for if not one.refused and not (one.run and one.run.job.is_over)]
-
-
-def _few(names: list[str]) -> str:
-    """Up to two of them by name."""
-    if len(names) > 2:
-        return f"{names[0]} and {len(names) - 1} more"
-    return " and ".join(names)

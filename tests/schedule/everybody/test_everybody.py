@@ -7,6 +7,8 @@ import datetime as dt
 from typing import Any
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from accounts.errors import ApplicationError
@@ -17,7 +19,7 @@ from jobs.runner import run_claimed, run_job
 from jobs.services import job_claim, job_stop_ask
 from schedule.calendar.models import ContractDay, TeacherRules
 from schedule.everybody.models import EverybodyPlan, EverybodyTurn
-from schedule.everybody.selectors.sharing import teachers_standing
+from schedule.everybody.selectors.sharing import few_words, teachers_standing
 from schedule.everybody.selectors.shown import EverybodyTurnView, everybody_get, everybody_view
 from schedule.everybody.services import (
     everybody_go_on_due,
@@ -25,6 +27,7 @@ from schedule.everybody.services import (
     everybody_stop,
     everybody_take_back,
 )
+from schedule.weeks.aims import Aim
 from schedule.weeks.models import PlannedSession, PlanRun, WeekPlan
 from schedule.weeks.services.runs import plan_run_start
 from schedule.weeks.versions.content import content_read
@@ -239,6 +242,15 @@ def test_asking_again_gives_the_plan_under_way_and_another_week_is_refused(groun
     assert caught.value.code == "under_way"
 
 
+@pytest.mark.parametrize("other", ["teachers", "aim", "time_limit"])
+def test_other_choices_for_the_week_under_way_are_refused_and_not_dropped(ground: Cast, other: str) -> None:
+    plan = started(ground)
+    changed = {"teachers": [ground.mate], "aim": Aim.LEAST_DRIVING, "time_limit": 3}[other]
+    with pytest.raises(ApplicationError, match="planned right now with other choices"):
+        started(ground, **{other: changed})
+    assert EverybodyPlan.objects.get() == plan
+
+
 def test_how_each_week_stands(ground: Cast) -> None:
     TeacherRules.objects.filter(teacher=ground.mate).delete()
     work = started(ground, teachers=[third_of(ground)])
@@ -268,6 +280,26 @@ def test_a_claimed_turn_that_fails_is_told(ground: Cast) -> None:
     turn = turns(ground, plan)["Teacher"]
     assert turn.state == "no_week"
     assert turn.message
+
+
+def test_questions_to_the_database_dont_grow_with_students(ground: Cast) -> None:
+    """A student more of each teacher, in the one building or the other, and the list asks no more than before."""
+
+    def asked() -> int:
+        with CaptureQueriesContext(connection) as queries:
+            teachers_standing(Person.objects.get(pk=ground.coordinator.pk), MONDAY)
+        return len(queries)
+
+    before = asked()
+    for number, teacher in enumerate([ground.teacher, ground.mate, third_of(ground)]):
+        make_line(ground, f"Q{number}", building=ground.south, teacher=teacher)
+    assert asked() == before
+
+
+def test_who_shares_with_many_is_told_by_number() -> None:
+    assert few_words([]) == ""
+    assert few_words(["Ada Vey", "Bo Tarn"]) == "Ada Vey and Bo Tarn"
+    assert few_words(["Ada Vey", "Bo Tarn", "Cy Orne"]) == "Ada Vey and 2 more"
 
 
 # ---- pages and API ---------------------------------------------------------------------------------------------
