@@ -40,6 +40,8 @@ def test_a_lost_gym_begins_in_the_week_in_which_it_is_lost(context: BrowserConte
     page.get_by_role("link", name="Change Gym").click()
     page.get_by_label("Last day").fill(last.isoformat())
     page.get_by_role("button", name="Save").click()
+    expect(page.get_by_text("planned sessions fall outside")).to_be_visible()
+    page.get_by_role("button", name="Save it all the same").click()
     expect(page.get_by_text(f"until {said(last)}, {last.year}")).to_be_visible()
 
     page.goto(in_force)
