@@ -35,22 +35,34 @@ def common_meeting_save(*, actor: Person, row: CommonMeeting, values: Mapping[st
     week of each from the answer on. What is changed later holds for all; a teacher who moves it asks those who said
     yes again. Weeks that are planned already stay.
     """
-    given = {name: value for name, value in values.items() if name != "people"}
-    if not row.pk:
-        row.called_by = actor
-    there = row.people if row.pk else []
-    people = list(values.get("people", there))
-    given |= _as_asked(actor, row, people, asked_again(actor, row, given))
-    rule = partial(_nobody_is_elsewhere, actor=actor, teachers=given["teachers"])
-    return record_change(
-        actor=actor,
-        row=row,
-        values=given,
-        action="common_meeting_save",
-        permission=PERMISSION,
-        rules=[rule],
-        problems=_people_problems(actor, people),
-    )
+    with transaction.atomic():
+        if row.pk:
+            _hold(row)
+        else:
+            row.called_by = actor
+        given = {name: value for name, value in values.items() if name != "people"}
+        people = list(values.get("people", row.people if row.pk else ()))
+        given |= _as_asked(actor, row, people, asked_again(actor, row, given))
+        rule = partial(_nobody_is_elsewhere, actor=actor, teachers=given["teachers"])
+        return record_change(
+            actor=actor,
+            row=row,
+            values=given,
+            action="common_meeting_save",
+            permission=PERMISSION,
+            rules=[rule],
+            problems=_people_problems(actor, people),
+        )
+
+
+def _hold(row: CommonMeeting) -> None:
+    """Read a meeting anew that nobody else changes until the transaction ends, so that no answer is lost.
+
+    Raises `ApplicationError` (404) where somebody has deleted it.
+    """
+    if CommonMeeting.objects.select_for_update(no_key=True, of=("self",)).filter(pk=row.pk).first() is None:
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    row.refresh_from_db()
 
 
 def _people_problems(actor: Person, people: Iterable[Person]) -> dict[str, str]:
@@ -112,8 +124,12 @@ def common_meeting_answer(*, actor: Person, row: CommonMeeting, comes: bool) -> 
 
 
 def _answerable(actor: Person, row: CommonMeeting, *, comes: bool) -> CommonMeeting:
-    """The meeting, if somebody is asked to it, or may leave it again; raises `ApplicationError` (404)."""
-    found = CommonMeeting.objects.visible_to(actor).filter(pk=row.pk).first()
+    """The meeting, held until the transaction ends, if somebody is asked to it, or may leave it again.
+
+    Raises `ApplicationError` (404) otherwise.
+    """
+    rows = CommonMeeting.objects.visible_to(actor).select_for_update(no_key=True, of=("self",))
+    found = rows.filter(pk=row.pk).first()
     if found is None or not (found.asked.contains(actor) or (not comes and may_leave(found, actor))):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     return found
