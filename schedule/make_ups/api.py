@@ -63,7 +63,7 @@ class GroupItem:
 
 @dataclass(frozen=True, slots=True)
 class SlotItem:
-    """A moment at which a make-up fits; `words` say what it costs."""
+    """A moment at which a make-up fits; `words` say what it costs. `mates`: who could give it as well."""
 
     date: dt.date
     start: dt.time
@@ -77,6 +77,7 @@ class SlotItem:
     late: bool
     in_force: bool
     words: str
+    mates: list[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,6 +266,7 @@ def _slot_item(one: MakeUpSlot) -> SlotItem:
         one.late,
         one.in_force,
         one.words,
+        list(one.mates),
     )
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from caseload.ledger.terms import Effect, PeriodAccount, Rules, SessionRecord
-from schedule.calendar.words import period_words
+from schedule.calendar.words import listed, period_words
 
 SHORTEST_PIECE = 15
 """A session isn't cut into pieces shorter than this. Common practice, no source."""
@@ -187,7 +187,8 @@ class MakeUpSlot:
 
     `wishes_missed` are minutes that it takes from what the teacher's contract wishes for (preparation, a longest
     stretch). `at_building`: the teacher is in this building on that day anyway. `added_miles` are driven more than
-    without it; fewer than none where another way home is shorter.
+    without it; fewer than none where another way home is shorter. `mates` are teachers who give the service as well
+    and are in the building then, with nothing but preparation planned.
     """
 
     date: dt.date
@@ -204,6 +205,7 @@ class MakeUpSlot:
     wishes_missed: int = 0
     in_force: bool = True
     late: bool = False
+    mates: tuple[str, ...] = ()
 
     @property
     def minutes(self) -> int:
@@ -232,6 +234,8 @@ class MakeUpSlot:
             text = f"{self.building_name} is on your way, and {what} is open."
         if self.wishes_missed > 0:
             text += f" It takes {_minutes(self.wishes_missed)} of preparation or of another wish of your rules."
+        if self.mates:
+            text += f" {listed(self.mates)} can give it with you then, without a drive."
         return text
 
 
@@ -245,6 +249,11 @@ def in_order_of_date(slots: Iterable[MakeUpSlot], due: dt.date) -> tuple[MakeUpS
     for one in sorted(slots, key=lambda one: (one.date, one.start, one.added_drive_minutes)):
         found.setdefault((one.date, one.start), replace(one, late=one.date > due))
     return tuple(found.values())
+
+
+def mates_first(slots: Iterable[MakeUpSlot]) -> tuple[MakeUpSlot, ...]:
+    """Those that can be given together first, the others as they stand; in time comes before together."""
+    return tuple(sorted(slots, key=lambda one: (one.late, not one.mates)))
 
 
 def matching(

@@ -17,7 +17,9 @@ from schedule.make_ups.minutes import (
     joined_open,
     lengths_offered,
     matching,
+    mates_first,
 )
+from schedule.make_ups.selectors.mates import with_mates
 from schedule.make_ups.selectors.needs import MakeUpNeed, line_to_make_up, make_up_need
 from schedule.make_ups.selectors.places import MakeUpPlace, MakeUpWeek
 from schedule.weeks.planning.load import monday_of
@@ -68,7 +70,7 @@ class MakeUpTarget:
 
 @dataclass(frozen=True, slots=True)
 class MakeUpSlots:
-    """Where open minutes fit, by date; `notes` say which weeks could not be looked at and why.
+    """Where open minutes fit, by date, joint ones first; `notes` say which weeks could not be looked at and why.
 
     `minutes` is the length that is offered: the whole that was missed where it fits anywhere. `buildings` are the
     names by code of all slots, `left_out` how many more there are than are listed.
@@ -124,6 +126,8 @@ def make_up_slots(
 ) -> MakeUpSlots:
     """Slots from tomorrow on for what a line has open, by date, each moment once at the whole length missed.
 
+    Of a service that is given together, those at which the other teacher is free in the building come first.
+
     Up to the date chosen, or the due date (two weeks at least), and never further than `MOST_WEEKS`. Where the
     whole fits nowhere, less is offered. Raises `ApplicationError` as `target_of` does.
     """
@@ -135,8 +139,8 @@ def make_up_slots(
     if target is None:
         return MakeUpSlots(need, None, last)
     minutes, every, notes = _first_that_fits(line.provider, target, today, last)
-    by_date = in_order_of_date(every, due)
-    shown = matching(by_date, weekday=wanted.weekday, building=wanted.building)
+    by_date = with_mates([one.line for one in target.needs], in_order_of_date(every, due))
+    shown = matching(mates_first(by_date), weekday=wanted.weekday, building=wanted.building)
     return MakeUpSlots(
         need,
         target,
