@@ -5,6 +5,7 @@ from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import SimpleRouter
 
 from accounts.idempotency.api import SendingsApi, WithdrawnKeysApi
+from accounts.invitations import api as invitations
 from accounts.people import api as people
 from accounts.roles import api as roles
 from accounts.sign_in import api as sign_in
@@ -63,6 +64,7 @@ app_name = "api"
 
 router = SimpleRouter(use_regex_path=False)
 router.register("people", people.PersonViewSet, "person")
+router.register("invitations", invitations.InvitationViewSet, "invitation")
 router.register("roles", roles.PersonRoleViewSet, "role")
 router.register("second-factors", sign_in.SecondFactorViewSet, "second_factor")
 router.register("api-tokens", tokens.ApiTokenViewSet, "api_token")

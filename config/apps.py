@@ -23,3 +23,5 @@ class ProjectConfig(AppConfig):
         register(scanner_address_reads, START)
         links = import_module("config.password_links")
         import_module("accounts.people.hooks").link_sender_add(links.link_ask)
+        mails = import_module("config.invitations")
+        import_module("accounts.invitations.hooks").invitation_sender_add(mails.invitations_ask)

@@ -16,6 +16,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("accounts.sign_in.urls")),
     path("", include("accounts.tokens.urls")),
     path("", include("accounts.people.urls")),
+    path("", include("accounts.invitations.urls")),
     path("", include("accounts.roles.urls")),
     path("", include("travel.district.urls")),
     path("", include("travel.places.urls")),

@@ -3,6 +3,7 @@
 from accounts.models.audit import AuditEntry
 from accounts.models.district import District
 from accounts.models.idempotency import IdempotencyKey
+from accounts.models.invitation import Invitation
 from accounts.models.person import Person
 from accounts.models.role import PersonRole, held_ever, held_from, held_on
 from accounts.models.scope import DistrictRow, ForCoordinatorsQuerySet, ScopedQuerySet
@@ -12,6 +13,6 @@ from accounts.models.token import ApiToken
 
 __all__ = [
     "ApiToken", "AuditEntry", "CoveredSession", "District", "DistrictRow", "ForCoordinatorsQuerySet",
-    "IdempotencyKey", "OpenSession", "Person", "PersonRole", "ProviderAccount", "RecoveryCode", "ScopedQuerySet",
-    "SecondFactor", "SignInRules", "Substitution", "held_ever", "held_from", "held_on",
+    "IdempotencyKey", "Invitation", "OpenSession", "Person", "PersonRole", "ProviderAccount", "RecoveryCode",
+    "ScopedQuerySet", "SecondFactor", "SignInRules", "Substitution", "held_ever", "held_from", "held_on",
 ]  # fmt: skip

@@ -19,7 +19,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from accounts.errors import ApplicationError
-from accounts.models import CoveredSession, District, Person, PersonRole, Substitution
+from accounts.models import CoveredSession, District, Invitation, Person, PersonRole, Substitution
 from accounts.people.hooks import link_send_later, office_buildings
 from accounts.people.mailing import mail_is_set_up
 from accounts.people.selectors import people_of_address
@@ -72,15 +72,25 @@ def person_save(*, actor: Person, row: Person, values: Mapping[str, Any]) -> Per
     username = values.get("username")
     if username and Person.objects.filter(username__iexact=username).exclude(pk=row.pk).exists():
         problems["username"] = NAME_TAKEN
-    return record_change(
-        actor=actor, row=row, values=values, action="person_save", permission=PERMISSION, problems=problems
-    )
+    with transaction.atomic():
+        if row.pk and "email" in values:
+            _link_of_other_address_end(row, values["email"])
+        return record_change(
+            actor=actor, row=row, values=values, action="person_save", permission=PERMISSION, problems=problems
+        )
+
+
+def _link_of_other_address_end(row: Person, address: str) -> None:
+    """What lies in the mail box of an address that isn't the person's opens nothing."""
+    if not Person.objects.filter(pk=row.pk, email=address).exists():
+        Invitation.objects.filter(person=row, stopped_at=None, on_paper=False).update(stopped_at=timezone.now())
 
 
 def role_rests(row: Person) -> bool:
     """Whether there are more roles than one, or records that belong to what the person did in it."""
-    foreseen, own = deletion_foreseen(row), str(PersonRole._meta.verbose_name_plural)
-    return len(row.role_rows) > 1 or bool(foreseen.kept_by) or any(name != own for name, _ in foreseen.goes)
+    foreseen = deletion_foreseen(row)
+    own = {str(model._meta.verbose_name_plural) for model in (PersonRole, Invitation)}
+    return len(row.role_rows) > 1 or bool(foreseen.kept_by) or any(name not in own for name, _ in foreseen.goes)
 
 
 def person_with_offices_save(*, actor: Person, row: Person, values: Mapping[str, Any]) -> Person:
@@ -129,6 +139,7 @@ def _password_set(row: Person) -> str:
     row.given_password_ends = timezone.now() + dt.timedelta(days=GIVEN_DAYS)
     row.given_password_used = None
     row.save(update_fields=["password", "given_password_ends", "given_password_used"])
+    Invitation.objects.filter(person=row, stopped_at=None).update(stopped_at=timezone.now())
     return password
 
 

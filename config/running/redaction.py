@@ -1,5 +1,5 @@
-"""Keeps secret addresses out of logs and error reports: of feeds, of packets, for choosing a password, and what a
-provider of sign-ins hands over.
+"""Keeps secret addresses out of logs and error reports: of feeds, packets and invitations, for choosing a password,
+and what a provider of sign-ins hands over.
 
 The filter is at the log handlers of the settings, and at the access logs of servers that bring handlers of
 their own (`access_logs_redact`); the report class writes what a broken page is reported with.
@@ -12,7 +12,7 @@ from django.utils.safestring import SafeString
 from django.views.debug import ExceptionReporter
 
 # The API's own addresses hold numbers only.
-SECRET = re.compile(r"((?<!/api/1)/(?:feeds|packets)/|/password/link/[^/\s]+/)[^/\s\"'?&<>\\]+")
+SECRET = re.compile(r"((?<!/api/1)/(?:feeds|packets)/|/(?:password/link|invitation)/[^/\s]+/)[^/\s\"'?&<>\\]+")
 PROVIDED = re.compile(r"(/sign-in/provider/back/\?)[^\s\"'<>\\]+")
 REPLACED = r"\1[address]"
 ACCESS_LOGS = ("gunicorn.access", "uvicorn.access", "django.server", "waitress")

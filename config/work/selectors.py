@@ -29,6 +29,7 @@ WORDS = {
     "compare_days": "Looking for changes that people are told of",
     "send_notice": "Sending a message",
     "password_link": "Sending a link for a new password",
+    "invitations": "Sending invitations",
 }
 """What each kind of work does."""
 

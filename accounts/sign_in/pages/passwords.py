@@ -58,13 +58,17 @@ class PasswordLinkView(PasswordResetConfirmView):
         if not isinstance(person, Person):  # Django shows no form without a person
             return self.form_invalid(form)
         try:
-            password_by_link_choose(person=person, new_password=form.cleaned_data["new_password1"])
+            self.choose(person, form.cleaned_data["new_password1"])
         except ValidationError as error:
             form.refuse(error)
             return self.form_invalid(form)
         self.request.session.pop(INTERNAL_RESET_SESSION_TOKEN, None)
         messages.success(self.request, "Your password has been chosen. Sign in with it.")
         return redirect(self.get_success_url())
+
+    def choose(self, person: Person, new_password: str) -> None:
+        """Save it. Raises `ValidationError` under ``new_password``."""
+        password_by_link_choose(person=person, new_password=new_password)
 
 
 @method_decorator(sensitive_post_parameters(), name="dispatch")

@@ -87,6 +87,24 @@ DISTRICT: dict[str, PageHelp] = {
         "A second step stays as it is.",
         at="people#a-password",
     ),
+    "invitations": says(
+        "Who hasn’t come in yet, who was invited and until when, who has come in.",
+        "Choose people and the days, then send by mail or print slips; send one again or take it back.",
+        "Nobody gets a second link unless you press for it.",
+        at="people#invite-people",
+    ),
+    "invitations_": says(
+        "Slips to hand over, one for each person, with a link that works once.",
+        "Print the page before you leave it: the links are shown only now.",
+        "A lost slip is taken back on the page before.",
+        at="people#invite-people",
+    ),
+    "invitation_": says(
+        "Choose your first password by the link that you were given.",
+        "It works once and until the day that stands with it. Your coordinator has a new one made.",
+        "Nobody else sees the password.",
+        at="people#invite-people",
+    ),
     "accesses": says(
         "Who looked at students other than their own, who took data out, and who signed in.",
         "Choose a person, a student, a kind or dates; take the list as a file.",
