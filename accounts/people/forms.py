@@ -12,6 +12,17 @@ from accounts.people.services import role_rests
 from accounts.selectors import today_of
 
 
+class FindForm(forms.Form):
+    """Whom to look for."""
+
+    words = forms.CharField(
+        label="Name or sign-in name",
+        max_length=150,
+        required=False,
+        widget=forms.TextInput(attrs={"type": "search", "autocomplete": "off"}),
+    )
+
+
 class PersonForm(RecordForm):
     """A person who signs in. Buildings are asked of a school office only."""
 

@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import add_never_cache_headers
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_POST
 
 from accounts.forms import RecordForm
 from accounts.guards import ends_foreseen
@@ -24,10 +24,10 @@ from accounts.pages import (
     person_of,
     site_of,
 )
-from accounts.people.forms import PersonForm, SubstitutionForm
+from accounts.people.forms import FindForm, PersonForm, SubstitutionForm
 from accounts.people.hooks import cover_effects
 from accounts.people.mailing import mail_is_set_up
-from accounts.people.selectors import people_listed
+from accounts.people.selectors import people_called, people_listed
 from accounts.people.services import (
     person_active_set,
     person_link_send,
@@ -46,15 +46,23 @@ def _crumbs() -> Crumbs:
     return [(CRUMB, reverse("people"))]
 
 
-@require_safe
+@require_http_methods(["GET", "HEAD", "POST"])
 @permission_required(PERMISSION, raise_exception=True)
 def people(request: HttpRequest) -> HttpResponse:
-    """Everyone of the district, and the substitutions that aren't over."""
+    """Everyone of the district, and the substitutions that aren't over; or whoever is looked for.
+
+    What is looked for is posted: a name stands in no address.
+    """
     viewer = person_of(request)
+    form = FindForm(request.POST if request.method == "POST" else None)
+    words = form.cleaned_data["words"] if form.is_bound and form.is_valid() else ""
+    rows = people_called(viewer, words) if words else people_listed(viewer)
     today = today_of(viewer)
     substitutions = Substitution.objects.visible_to(viewer).select_related("substitute", "teacher")
-    context = {
-        "page": list_page(request, people_listed(viewer)),
+    context: dict[str, Any] = {
+        "form": form,
+        "words": words,
+        "page": list_page(request, rows),
         "substitutions": list_page(request, substitutions.filter(last_date__gte=today), name="substitutions"),
         "today": today,
         "now": timezone.now(),

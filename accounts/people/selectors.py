@@ -19,6 +19,17 @@ def people_listed(viewer: Person | AnonymousUser) -> QuerySet[Person]:
     return rows.order_by("-is_active", "last_name", "first_name", "username")
 
 
+def people_called(viewer: Person | AnonymousUser, words: str) -> QuerySet[Person]:
+    """Those of `people_listed` in whose name or sign-in name each of the words stands, in whatever capitals.
+
+    Compared here and not by the database: SQLite tells É from é.
+    """
+    wanted, rows = words.casefold().split(), people_listed(viewer)
+    named = rows.prefetch_related(None).values_list("pk", "first_name", "last_name", "username")
+    found = [pk for pk, *names in named if all(one in " ".join(names).casefold() for one in wanted)]
+    return rows.filter(pk__in=found)
+
+
 def people_of_address(address: str) -> list[Person]:
     """Who can sign in and has this mail address, in whatever capitals it is written.
 

@@ -43,6 +43,25 @@ def test_an_office_without_a_building_is_asked_for_one(cast: Cast) -> None:
     assert not Person.objects.filter(username="pwren").exists()
 
 
+def test_somebody_is_found_by_a_part_of_a_name(cast: Cast) -> None:
+    """By name or sign-in name, in whatever capitals; nobody of another district, and no name in an address."""
+    Person.objects.create(username="ezw", first_name="\u00c9lodie", last_name="Zwick", district=cast.district)
+    Person.objects.create(username="zwfar", first_name="Farah", last_name="Zwick", district=cast.other_district)
+    client = signed_in(cast.coordinator)
+
+    def found(words: str) -> list[str]:
+        answer = client.post(reverse("people"), {"words": words})
+        assert (answer.status_code, answer.request["QUERY_STRING"]) == (200, "")
+        return re.findall(r'<a class="main" [^>]*>([^<]*)</a>', answer.content.decode())
+
+    assert found("zwick \u00e9lo") == found("EZW") == ["\u00c9lodie Zwick"]
+    assert found("zwick farah") == []
+    page = client.post(reverse("people"), {"words": "nobody-here"}).content.decode()
+    assert "is called \u201cnobody-here\u201d" in page
+    assert cast.teacher.get_full_name() in client.post(reverse("people"), {"words": " "}).content.decode()
+    assert cast.teacher.get_full_name() in client.get(reverse("people")).content.decode()
+
+
 def test_an_office_moves_to_another_building(cast: Cast) -> None:
     """The old one is out of its sight."""
     page = signed_in(cast.coordinator).post(

@@ -100,7 +100,7 @@ PAGES: dict[str, Row] = {
     "password_forgot": Row(get=EVERYONE, post=EVERYONE, public=True),
     # What isn't a link of ours says so.
     "password_link": Row(get=EVERYONE, post=EVERYONE, public=True, at={"uidb64": "=MQ", "token": "=none-of-ours"}),
-    "people": Row(get="CX"),
+    "people": Row(get="CX", post="CX"),
     "person_new": Row(get="CX", post="CX"),
     "invitations": Row(get="CX"),
     "invitations_send": Row(post="CX"),
