@@ -114,6 +114,8 @@ class AssigningForm(forms.Form):
         moving = self.fields["classes"]
         if isinstance(moving, ModelChoiceField):
             moving.label_from_instance = _with_building  # type: ignore[method-assign,assignment]  # as above
+            if not classes.exists():
+                moving.help_text = "No class is entered yet. Add the classes under their building first."
 
     def clean_share(self) -> int:
         """A full post where nothing is said."""

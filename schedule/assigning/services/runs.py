@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Model
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
@@ -35,6 +36,8 @@ LONGEST = 720
 A_MINUTE = 60.0
 """Seconds of work in a minute of search."""
 MOST_TEACHERS, MOST_BASES, MOST_MINUTES = 60, 12, 10
+ASKED_BY = ("first_day", "last_day", "leaver_id", "moving_to_id", "share", "minutes")
+"""What two runs have alike that were asked for the same, beside their teachers, students, bases and classes."""
 TODAY = "As today"
 MOVED, MOVED_TITLE = "moved", "Moved, with today's teachers"
 TITLES = {
@@ -74,12 +77,13 @@ def assigning_start(
     minutes: int = 3,
     now: dt.datetime | None = None,
 ) -> AssigningRun:
-    """Ask for proposals from a day on; the job is added in the same transaction. Pressing twice gives the one run.
+    """Ask for proposals from a day on; the job is added in the same transaction.
 
-    ``minutes``: of search for all proposals. Raises ``ApplicationError`` with a remedy: 403 for anybody but a
-    coordinator, ``two_teachers``, ``too_many_teachers``, ``first_day_over``, ``who_leaves``, ``until_when``,
-    ``which_bases``, ``which_classes``, ``which_building``, ``nobody_moves``, ``search_minutes``, or what keeps a
-    teacher or building from being counted.
+    Asking for the same again gives the run under way. ``minutes``: of search for all proposals. Raises
+    ``ApplicationError`` with a remedy: 403 for anybody but a coordinator, ``two_teachers``, ``too_many_teachers``,
+    ``first_day_over``, ``who_leaves``, ``until_when``, ``which_bases``, ``which_classes``, ``which_building``,
+    ``nobody_moves``, ``search_minutes``, ``under_way`` where the question is looked at with other choices, or what
+    keeps a teacher or building from being counted.
     """
     coordinator_require(actor)
     row = AssigningRun(
@@ -102,6 +106,7 @@ def assigning_start(
     }
     if row.moving_to is not None:
         _ask_move(row, loaded.question, classes, row.moving_to)
+    bases, classes = _asked_about(row, bases, classes)
     with transaction.atomic():
         payload: dict[str, Any] = {"first_day": first_day, "question": question}
         job = job_add(
@@ -112,13 +117,15 @@ def assigning_start(
         )
         under_way = AssigningRun.objects.filter(job=job).first()
         if under_way is not None:
-            return under_way
+            many = {"teachers": everybody, "staying": staying, "bases": bases, "classes": classes}
+            return _same_or_refuse(under_way, row, many)
         row.job = job
         row.full_clean()
         row.save()
         row.teachers.set(everybody)
         row.staying.set(staying)
-        _set_asked_about(row, bases, classes)
+        row.bases.set(bases)
+        row.classes.set(classes)
         changes: dict[str, list[Any]] = {"question": [None, question], "first_day": [None, first_day.isoformat()]}
         audit_write(actor=actor, district=row.district, action="assigning_start", row=row, changes=changes)
     return row
@@ -160,9 +167,28 @@ def _check(row: AssigningRun, chosen: Mapping[int, Person], bases: Collection[Bu
             raise ApplicationError(message, code=code)
 
 
-def _set_asked_about(row: AssigningRun, bases: Collection[Building], classes: Collection[SchoolClass]) -> None:
-    row.bases.set(bases if row.question == Question.POST else [])
-    row.classes.set(classes if row.question == Question.MOVES else [])
+def _asked_about(
+    row: AssigningRun, bases: Collection[Building], classes: Collection[SchoolClass]
+) -> tuple[Collection[Building], Collection[SchoolClass]]:
+    """Of bases and classes only those that the question is about."""
+    return (
+        bases if row.question == Question.POST else [],
+        classes if row.question == Question.MOVES else [],
+    )
+
+
+def _same_or_refuse(
+    under_way: AssigningRun, asked: AssigningRun, many: Mapping[str, Collection[Model]]
+) -> AssigningRun:
+    """The run under way if it was asked for the same; nothing that was chosen is dropped without a word."""
+    one_by_one = all(getattr(under_way, name) == getattr(asked, name) for name in ASKED_BY)
+    if one_by_one and all({*getattr(under_way, name).all()} == {*rows} for name, rows in many.items()):
+        return under_way
+    raise ApplicationError(
+        "Proposals for this question are being looked for right now, with other choices. Wait for them or stop "
+        "them, then ask again.",
+        code="under_way",
+    )
 
 
 def _check_move(row: AssigningRun, classes: Collection[SchoolClass]) -> None:

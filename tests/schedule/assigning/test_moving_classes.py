@@ -113,6 +113,34 @@ def test_what_is_refused(ground: Cast) -> None:
     assert not AssigningRun.objects.exists()
 
 
+def test_other_classes_while_one_question_is_looked_at_are_refused_and_not_dropped(ground: Cast) -> None:
+    """The same again gives the same run; another choice says that it has to wait."""
+    other = SchoolClass.objects.create(building=ground.south, code="S8", name="Room S8")
+    asked = {
+        "actor": ground.coordinator, "question": "moves", "teachers": [ground.teacher, ground.mate],
+        "first_day": DAY, "classes": [room_of(ground)], "moving_to": ground.north, "now": BEFORE,
+    }  # fmt: skip
+    row = assigning_start(**asked)  # type: ignore[arg-type]
+    assert assigning_start(**asked) == row  # type: ignore[arg-type]
+    for changed in (
+        {"classes": [room_of(ground), other]},
+        {"minutes": 1},
+        {"first_day": DAY + dt.timedelta(days=7)},
+    ):
+        with pytest.raises(ApplicationError, match="right now, with other choices") as caught:
+            assigning_start(**{**asked, **changed})  # type: ignore[arg-type]
+        assert caught.value.code == "under_way"
+    assert AssigningRun.objects.get() == row
+
+
+def test_without_a_class_the_page_says_where_they_are_added(ground: Cast) -> None:
+    hint = "No class is entered yet. Add the classes under their building first."
+    assert hint not in page(ground.coordinator, "assigning", question="moves")
+    Student.objects.update(home_class=None)
+    SchoolClass.objects.all().delete()
+    assert hint in page(ground.coordinator, "assigning", question="moves")
+
+
 def test_the_page_and_the_api_ask_it(ground: Cast) -> None:
     text = page(ground.coordinator, "assigning", question="moves")
     assert "Room S7 (South" in text
