@@ -178,8 +178,10 @@ def test_undoing_deletes_who_has_nothing_and_deactivates_everybody_else(cast: Ca
     client.force_login(cast.coordinator)
     page = client.get(reverse("import_preview", args=[batch.pk])).content.decode()
     assert "but can\u2019t sign in anymore" in page
+    assert "Whoever is new can\u2019t sign in yet" in page
     page = client.post(reverse("import_undo", args=[batch.pk]), follow=True).content.decode()
     assert "Orla Brand, Zora Alt" in page or "Zora Alt, Orla Brand" in page
+    assert "Whoever is new" not in page
     assert not Person.objects.filter(username="rfenn").exists()
     left = Person.objects.filter(username__in=("zalt", "obrand")).values_list("is_active", "roles__role")
     assert list(left) == [(False, "teacher"), (False, "teacher")]
