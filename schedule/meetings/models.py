@@ -29,6 +29,11 @@ class CommonMeetingQuerySet(ScopedQuerySet["CommonMeeting"]):
             return rows
         return rows.filter(called_by=actor)
 
+    def answerable_by(self, actor: Person) -> Self:
+        """Those that somebody is asked to, or is in: nobody answers for another."""
+        mine = CommonMeeting.objects.filter(Q(teachers=actor) | Q(asked=actor))
+        return super().changeable_by(actor).filter(pk__in=mine.values("pk"))
+
 
 class CommonMeeting(TimedMeeting):
     """One meeting of several teachers, kept once: in the week of each it takes the same time.

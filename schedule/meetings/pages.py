@@ -5,7 +5,7 @@ from typing import Any
 
 from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
@@ -16,7 +16,6 @@ from accounts.pages import (
     RecordDeletePage,
     RecordFormPage,
     do_and_say,
-    find_visible,
     list_page,
     person_of,
 )
@@ -131,7 +130,8 @@ class CommonMeetingDeletePage(RecordDeletePage[CommonMeeting]):
 def common_meeting_say(request: HttpRequest, pk: int) -> HttpResponse:
     """Come to a meeting that a colleague called, or not."""
     person = person_of(request)
-    row, comes = find_visible(CommonMeeting, person, pk), "comes" in request.POST
+    row = get_object_or_404(CommonMeeting.objects.answerable_by(person), pk=pk)
+    comes = "comes" in request.POST
     done = "It is in your days. Weeks that you plan from now on have it." if comes else "It isn’t in your days."  # noqa: RUF001 -- as it is written
     do_and_say(request, lambda: common_meeting_answer(actor=person, row=row, comes=comes), done)
     return redirect(_list())

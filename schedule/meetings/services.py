@@ -128,7 +128,7 @@ def _answerable(actor: Person, row: CommonMeeting, *, comes: bool) -> CommonMeet
 
     Raises `ApplicationError` (404) otherwise.
     """
-    rows = CommonMeeting.objects.visible_to(actor).select_for_update(no_key=True, of=("self",))
+    rows = CommonMeeting.objects.answerable_by(actor).select_for_update(no_key=True, of=("self",))
     found = rows.filter(pk=row.pk).first()
     if found is None or not (found.asked.contains(actor) or (not comes and may_leave(found, actor))):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
