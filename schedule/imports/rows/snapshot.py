@@ -14,7 +14,7 @@ from django.core import serializers
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db.models import ForeignKey, Model, Q, QuerySet
 
-from accounts.models import District, Person, PersonRole
+from accounts.models import District, Invitation, Person, PersonRole
 from caseload.care.models import Caution, CautionTag, Contact, Support
 from caseload.plans.models import (
     CaseloadAssignment,
@@ -58,6 +58,7 @@ _PATHS: dict[type[Model], str | tuple[str, ...]] = {
     Building: "district",
     Person: "district",
     PersonRole: "person__district",
+    Invitation: "district",
     BuildingStaff: "building__district",
     BellSchedule: "building__district",
     BellPeriod: "schedule__building__district",
@@ -104,7 +105,8 @@ _PATHS: dict[type[Model], str | tuple[str, ...]] = {
 }
 WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "buildings": (Building,),
-    "people": (Person, PersonRole, BuildingStaff),
+    # Another mail address ends what was mailed to the one before.
+    "people": (Person, PersonRole, BuildingStaff, Invitation),
     # A renamed period is renamed wherever it is named.
     "bell-schedules": (BellSchedule, BellPeriod, SpaceFreeTime, ClassMeeting, StudentHold),
     "rotations": (DayRotation,),
@@ -146,6 +148,10 @@ WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
 KEPT_OF: dict[type[Model], tuple[str, ...]] = {
     Person: (
         "username", "first_name", "last_name", "email", "district", "role", "last_day", "is_active", "by_link",
+    ),
+    # Nor anything of the link.
+    Invitation: (
+        "district", "person", "made_at", "ends_at", "on_paper", "sent_at", "failed", "stopped_at", "used_at",
     ),
 }  # fmt: skip
 

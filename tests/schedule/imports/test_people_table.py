@@ -6,10 +6,11 @@ import json
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.files import write_csv
-from accounts.models import AuditEntry, Person, PersonRole
+from accounts.models import AuditEntry, Invitation, Person, PersonRole
 from accounts.people.services import NAME_TAKEN, person_password_give
 from accounts.roles.services import LAST_COORDINATOR
 from schedule.imports.files.export import export_rows
@@ -78,6 +79,22 @@ def test_who_is_there_is_changed_and_not_doubled(cast: Cast) -> None:
     assert Person.objects.count() == count
     assert Person.objects.get(username="mate").email == "mate@example.org"
     assert batch.content["tallies"]["people"] == {"new": 0, "changed": 1, "same": 1, "removed": 0}
+
+
+def test_another_mail_address_ends_the_invitation_that_was_mailed(cast: Cast) -> None:
+    """As on the People page; taking the table back brings both back. Nothing of the link is kept with it."""
+    begins = timezone.now()
+    invited = Invitation.objects.create(
+        district=cast.district, person=cast.mate, made_at=begins, sent_at=begins, ends_at=begins + dt.timedelta(7),
+        digest="5e" * 32,
+    )  # fmt: skip
+    batch = commit(cast.coordinator, "people", "Sign-in name,Mail address\nmate,mate@example.org\n")
+    invited.refresh_from_db()
+    assert invited.stopped_at is not None
+    kept = [json.dumps([row.before, row.after]) for row in ImportedRow.objects.all()]
+    assert [text for text in [*kept, json.dumps(batch.content)] if invited.digest in text] == []
+    import_undo(actor=cast.coordinator, batch=batch)
+    assert Invitation.objects.filter(pk=invited.pk, stopped_at=None, digest=invited.digest).exists()
 
 
 def test_a_row_without_a_sign_in_name_is_taken_for_who_has_the_mail_address(cast: Cast) -> None:
