@@ -78,10 +78,14 @@ def _people_problems(actor: Person, people: Iterable[Person]) -> dict[str, str]:
 def _as_asked(
     actor: Person, row: CommonMeeting, people: Iterable[Person], again: Iterable[Person]
 ) -> dict[str, list[Person]]:
-    """Who is in it, and who is asked, some of them again: a coordinator asks nobody."""
+    """Who is in it, and who is asked: a coordinator asks nobody, and answers for nobody who was asked."""
     wanted = list(dict.fromkeys(people))
     if actor.is_coordinator:
-        return {"teachers": wanted, "asked": []}
+        waiting = {*(row.asked.all() if row.pk else ())}
+        return {
+            "teachers": [one for one in wanted if one not in waiting],
+            "asked": [one for one in wanted if one in waiting],
+        }
     there = {*(row.teachers.all() if row.pk else ()), actor} - {*again}
     return {
         "teachers": list(dict.fromkeys([actor, *(one for one in wanted if one in there)])),

@@ -152,6 +152,15 @@ def test_a_coordinator_who_moves_it_asks_nobody(ground: Cast) -> None:
         row.delete()
 
 
+def test_a_coordinator_answers_for_nobody_who_is_asked(ground: Cast) -> None:
+    row = common(ground, called_by=ground.teacher)
+    row.teachers.remove(ground.mate)
+    row.asked.add(ground.mate)
+    told = Api(ground.coordinator).patch(f"common-meetings/{row.pk}/", title="Team of two")
+    assert (told["asked"], told["title"]) == ([ground.mate.pk], "Team of two")
+    assert not row.teachers.contains(ground.mate)
+
+
 def test_the_form_says_who_is_asked_again(ground: Cast) -> None:
     """Before it is saved, and not where only the title differs."""
     row = common(ground, called_by=ground.teacher)
