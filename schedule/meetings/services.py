@@ -81,15 +81,20 @@ def _as_asked(
     """Who is in it, and who is asked: a coordinator asks nobody, and answers for nobody who was asked."""
     wanted = list(dict.fromkeys(people))
     if actor.is_coordinator:
-        waiting = {*(row.asked.all() if row.pk else ())}
-        return {
-            "teachers": [one for one in wanted if one not in waiting],
-            "asked": [one for one in wanted if one in waiting],
-        }
+        return _put_in(row, wanted)
     there = {*(row.teachers.all() if row.pk else ()), actor} - {*again}
     return {
         "teachers": list(dict.fromkeys([actor, *(one for one in wanted if one in there)])),
         "asked": [one for one in wanted if one not in there],
+    }
+
+
+def _put_in(row: CommonMeeting, wanted: list[Person]) -> dict[str, list[Person]]:
+    """All at once, but for those whom a colleague asked and who haven't answered."""
+    waiting = {*(row.asked.all() if row.pk else ())}
+    return {
+        "teachers": [one for one in wanted if one not in waiting],
+        "asked": [one for one in wanted if one in waiting],
     }
 
 
