@@ -32,10 +32,18 @@ class InvitedPersonSerializer(RecordSerializer[Person]):
     name = serializers.CharField(source="__str__", read_only=True)
     standing = serializers.SerializerMethodField()
     sent_at = MomentField(
-        source="invitation.sent_at", default=None, read_only=True, help_text="When it was printed or mailed."
+        source="invitation.sent_at",
+        default=None,
+        read_only=True,
+        allow_null=True,
+        help_text="When it was printed or mailed.",
     )
     ends_at = MomentField(
-        source="invitation.ends_at", default=None, read_only=True, help_text="From then on the link opens nothing."
+        source="invitation.ends_at",
+        default=None,
+        read_only=True,
+        allow_null=True,
+        help_text="From then on the link opens nothing.",
     )
     on_paper = serializers.BooleanField(
         source="invitation.on_paper",
