@@ -48,6 +48,7 @@ LONGER: dict[str, str] = {
 
 CHOOSES: dict[str, str] = {
     "routine_change": "The caseload of the routine's teacher.",
+    "leaving_teacher": "The caseload of the teacher who leaves.",
 }
 """Pages that may offer more students to choose among, with the reason."""
 
