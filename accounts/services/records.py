@@ -28,6 +28,12 @@ def permission_require(actor: Person, permission: str) -> None:
         raise ApplicationError(NOT_YOUR_ROLE, code="not_for_your_role", status=403)
 
 
+def coordinator_require(actor: Person) -> None:
+    """Raise ``ApplicationError`` (403) for anybody but a coordinator of a district."""
+    if not actor.is_coordinator or actor.district_id is None:
+        raise ApplicationError(NOT_YOUR_ROLE, code="not_for_your_role", status=403)
+
+
 def record_change[M: models.Model](
     *,
     actor: Person,

@@ -18,7 +18,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from accounts.api import ReadViewSet, RecordSerializer, RefusesUnknownFields, RolePermission, actor_of
-from accounts.models import OpenSession, SecondFactor, SignInRules
+from accounts.models import OpenSession, Person, SecondFactor, SignInRules
 from accounts.people.services import own_password_choose
 from accounts.sign_in.selectors import open_sessions, rules_of
 from accounts.sign_in.services.factors import factor_remove
@@ -38,6 +38,15 @@ class PasswordConfirmSerializer(RefusesUnknownFields, serializers.Serializer[Any
     """The password once more; left out in a session that began at the district's provider."""
 
     password = serializers.CharField(write_only=True, trim_whitespace=False, required=False, default="")
+
+
+def _sure_of(request: Request) -> Person:
+    """Who asks, once they have given their password in the body. Raises as `password_require` does."""
+    asked = PasswordConfirmSerializer(data=request.data)
+    asked.is_valid(raise_exception=True)
+    person = actor_of(request)
+    password_require(request._request, person, asked.validated_data["password"])  # noqa: SLF001
+    return person
 
 
 class OwnPasswordApi(APIView):
@@ -86,11 +95,7 @@ class SecondFactorViewSet(ReadViewSet[SecondFactor]):
     def remove(self, request: Request, pk: int) -> Response:
         """Remove it; with the last one the recovery codes go, too."""
         row = self.get_object()
-        asked = PasswordConfirmSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
-        person = actor_of(request)
-        password_require(request._request, person, asked.validated_data["password"])  # noqa: SLF001
-        factor_remove(actor=person, row=row)
+        factor_remove(actor=_sure_of(request), row=row)
         return Response(status=204)
 
 
@@ -124,11 +129,7 @@ class OpenSessionViewSet(ReadViewSet[OpenSession]):
     def end(self, request: Request, pk: int) -> Response:
         """End it."""
         row = self.get_object()
-        asked = PasswordConfirmSerializer(data=request.data)
-        asked.is_valid(raise_exception=True)
-        person = actor_of(request)
-        password_require(request._request, person, asked.validated_data["password"])  # noqa: SLF001
-        session_end(actor=person, row=row)
+        session_end(actor=_sure_of(request), row=row)
         return Response(status=204)
 
 

@@ -14,7 +14,7 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.selectors import today_of
-from accounts.services import NOT_YOUR_ROLE, audit_write, district_of
+from accounts.services import audit_write, coordinator_require, district_of
 from jobs.services import job_stop_ask
 from schedule.calendar.words import listed, week_words
 from schedule.everybody.models import EverybodyPlan, EverybodyTurn
@@ -48,7 +48,7 @@ def everybody_start(
     Raises ``ApplicationError`` with a remedy: 403 for anybody but a coordinator, ``nobody``, ``week_begun``,
     ``time_limit``, ``nothing_owed``, ``under_way``.
     """
-    _coordinator_require(actor)
+    coordinator_require(actor)
     monday = monday_of(monday)
     _check(teachers, monday, today_of(actor, now), time_limit)
     chosen = {one.pk: one for one in teachers}
@@ -81,7 +81,7 @@ def everybody_start(
 
 def everybody_stop(*, actor: Person, plan: EverybodyPlan) -> EverybodyPlan:
     """Ask for an end: weeks being searched end with the best so far, turns not begun yet aren't."""
-    _coordinator_require(actor)
+    coordinator_require(actor)
     with transaction.atomic():
         stopped = EverybodyPlan.objects.filter(pk=plan.pk, ended_at=None, stopped_at=None)
         if stopped.update(stopped_at=timezone.now()):
@@ -103,7 +103,7 @@ def everybody_take_back(*, actor: Person, plan: EverybodyPlan) -> int:
     They stay readable, and what is in force stays as it is. Raises ``ApplicationError`` with ``under_way`` while
     the plan is being made, ``nothing_to_take_back`` where no draft is left.
     """
-    _coordinator_require(actor)
+    coordinator_require(actor)
     with transaction.atomic():
         plan = _locked(plan)
         if plan.ended_at is None:
@@ -210,11 +210,6 @@ def _begin(plan: EverybodyPlan, turn: EverybodyTurn) -> bool:
 
 
 # ---- helpers --------------------------------------------------------------------------------------------------
-
-
-def _coordinator_require(actor: Person) -> None:
-    if not actor.is_coordinator or actor.district_id is None:
-        raise ApplicationError(NOT_YOUR_ROLE, code="not_for_your_role", status=403)
 
 
 def _check(teachers: Collection[Person], monday: dt.date, today: dt.date, time_limit: int) -> None:

@@ -14,7 +14,7 @@ from django.db import transaction
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.selectors import today_of
-from accounts.services import NOT_YOUR_ROLE, audit_write, district_of
+from accounts.services import audit_write, coordinator_require, district_of
 from jobs.services import job_add, job_stop_ask
 from schedule.calendar.words import listed, week_words
 from schedule.planner.result import Itinerary, Result
@@ -65,7 +65,7 @@ def together_plan_start(
     Raises ``ApplicationError`` with a remedy: 403 for anybody but a coordinator, ``two_teachers``,
     ``too_many_teachers``, ``week_begun``, ``time_limit``, or what keeps one teacher's week from being planned.
     """
-    _coordinator_require(actor)
+    coordinator_require(actor)
     chosen = sorted({one.pk: one for one in teachers if one.district_id == actor.district_id}.values(), key=str)
     monday = monday_of(monday)
     _check(chosen, monday, today_of(actor, now), time_limit)
@@ -91,7 +91,7 @@ def together_plan_start(
 
 def together_plan_stop(*, actor: Person, row: TogetherPlan) -> TogetherPlan:
     """Ask a plan to end with the best that it has so far."""
-    _coordinator_require(actor)
+    coordinator_require(actor)
     with transaction.atomic():
         job_stop_ask(job=row.job)
         audit_write(actor=actor, district=row.district, action="together_plan_stop", row=row)
@@ -160,7 +160,7 @@ def together_publish(*, actor: Person, row: TogetherPlan) -> int:
     In an order in which each finds its times free: what one teacher's week in force holds until now may be what
     another's draft needs. Raises the ``ApplicationError`` of a draft that is refused, and ``nothing_to_publish``.
     """
-    _coordinator_require(actor)
+    coordinator_require(actor)
     with publishing(row.district):
         left = list(WeekPlan.objects.filter(pk__in=weeks_of(row), status=WeekPlan.Status.DRAFT).order_by("pk"))
         if not left:
@@ -188,11 +188,6 @@ def weeks_of(row: TogetherPlan) -> list[int]:
 
 
 # ---- helpers --------------------------------------------------------------------------------------------------
-
-
-def _coordinator_require(actor: Person) -> None:
-    if not actor.is_coordinator or actor.district_id is None:
-        raise ApplicationError(NOT_YOUR_ROLE, code="not_for_your_role", status=403)
 
 
 def _check(teachers: Collection[Person], monday: dt.date, today: dt.date, time_limit: int) -> None:

@@ -8,11 +8,10 @@ from django.db import transaction
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.services import audit_write
+from accounts.services import audit_write, coordinator_require
 from schedule.assigning.bundled import students_changing
 from schedule.assigning.models import AssigningProposal
 from schedule.assigning.selectors.standing import ProposalStanding
-from schedule.assigning.services.runs import coordinator_require
 from schedule.planner.assign.propose import price
 from schedule.planner.assign.record import as_record
 

@@ -15,7 +15,7 @@ from django.db.models import Model
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.selectors import today_of
-from accounts.services import NOT_YOUR_ROLE, audit_write, district_of
+from accounts.services import audit_write, coordinator_require, district_of
 from caseload.plans.models import SchoolClass, Student
 from jobs.services import job_add, job_stop_ask
 from schedule.assigning.asking import riders_with, services_moving, today_of_services, with_staying
@@ -129,12 +129,6 @@ def assigning_start(
         changes: dict[str, list[Any]] = {"question": [None, question], "first_day": [None, first_day.isoformat()]}
         audit_write(actor=actor, district=row.district, action="assigning_start", row=row, changes=changes)
     return row
-
-
-def coordinator_require(actor: Person) -> None:
-    """Raise ``ApplicationError`` (403) for anybody but a coordinator."""
-    if not actor.is_coordinator or actor.district_id is None:
-        raise ApplicationError(NOT_YOUR_ROLE, code="not_for_your_role", status=403)
 
 
 def _check(row: AssigningRun, chosen: Mapping[int, Person], bases: Collection[Building], today: dt.date) -> None:

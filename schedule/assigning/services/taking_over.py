@@ -16,7 +16,7 @@ from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Person
 from accounts.selectors import today_of
-from accounts.services import audit_write
+from accounts.services import audit_write, coordinator_require
 from caseload.plans.enrollment.selectors import students_to_hand_over
 from caseload.plans.models import Student
 from caseload.plans.services import caseload_hand_back, caseload_hand_over, caseload_hand_overs_undo
@@ -24,7 +24,6 @@ from schedule.assigning.asking import NEW
 from schedule.assigning.bundled import hand_overs
 from schedule.assigning.models import AssigningProposal, AssigningRun
 from schedule.assigning.selectors.standing import ProposalStanding
-from schedule.assigning.services.runs import coordinator_require
 
 DAY = dt.timedelta(days=1)
 
