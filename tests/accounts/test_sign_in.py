@@ -84,6 +84,14 @@ def test_an_address_that_is_not_there_gives_a_page_with_a_way_on(client: Client,
     assert f'href="{reverse("home")}"' in answer.content.decode()
 
 
+def test_a_page_that_is_not_there_leaves_the_open_form_its_token(client: Client, cast: Cast) -> None:
+    """A browser asks for /favicon.ico by itself, also while the sign-in page is on its way (common practice, no
+    source): an answer that set a cookie of its own would put the form's token out of date."""
+    answer = client.get("/favicon.ico")
+    assert (answer.status_code, list(answer.cookies)) == (404, [])
+    assert list(client.get(reverse("sign_in")).cookies) == ["csrftoken"]
+
+
 def test_the_password_can_be_changed(client: Client, cast: Cast) -> None:
     """And the old one no longer opens the door."""
     sign_in(client, "teacher")
