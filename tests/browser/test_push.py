@@ -56,13 +56,17 @@ def deliver(page: Page, site: Site, *told: dict[str, str]) -> None:
 
 
 def shown(page: Page, *titles: str) -> list[list[str]]:
-    """Title, text and page of the notifications, once they have these titles."""
-    page.wait_for_function(
-        f"async (titles) => (await ({SHOWN})()).map((one) => one[0]).sort().join() === titles.join()",
-        arg=sorted(titles),
-    )
-    found: list[list[str]] = page.evaluate(SHOWN)
-    return sorted(found)
+    """Title, text and page of the notifications, once they have these titles.
+
+    Chromium leaves one out of its list for a moment while it shows it; so what is returned is what was waited for.
+    """
+    wanted = sorted(titles)
+    for _attempt in range(600):
+        found: list[list[str]] = sorted(page.evaluate(SHOWN))
+        if [one[0] for one in found] == wanted:
+            return found
+        page.wait_for_timeout(50)
+    raise AssertionError(f"{wanted} weren't shown within 30 seconds: {found}")
 
 
 def test_a_phone_is_turned_on_shows_messages_and_is_turned_off(chromium: Browser, site: Site) -> None:

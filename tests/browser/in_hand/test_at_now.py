@@ -221,6 +221,8 @@ def test_what_one_phone_tapped_shows_on_the_other_at_its_next_contact(
     expect(other.locator("#unsent")).to_have_text("1 not sent yet", timeout=LONG)
     planned(card(other, hand, RUNNING)).tap()
     expect(other.locator("#unsent")).to_have_text("2 not sent yet", timeout=LONG)
+    # Until then its refusal would be said at the form, as that of anything that is sent at once.
+    expect(other.locator(".toast")).to_contain_text("3 present", timeout=LONG)
     other.context.set_offline(False)
     # The start is the same drive; the log stands beside what stands now, for a person to choose.
     expect(other.locator("#unsent")).to_have_text("1 refused: look", timeout=LONG)
