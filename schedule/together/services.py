@@ -22,7 +22,14 @@ from schedule.planner.together.plan import ApartError, TogetherResult, plan_toge
 from schedule.planner.together.shared import Party
 from schedule.together.loading import LoadedParty, LoadedTeacher, together_load
 from schedule.together.models import TogetherPlan
-from schedule.together.words import cost_told, figures_of_goals, sums_told, ways_given_told
+from schedule.together.words import (
+    AskedTogether,
+    chosen_otherwise,
+    cost_told,
+    figures_of_goals,
+    sums_told,
+    ways_given_told,
+)
 from schedule.weeks.aims import Aim
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.planning.load import monday_of
@@ -61,13 +68,16 @@ def together_plan_start(
 ) -> TogetherPlan:
     """Ask for one week of several teachers to be planned; the job is added in the same transaction.
 
-    ``time_limit``: seconds of work each time one week is planned. Pressing twice gives the plan that is under way.
-    Raises ``ApplicationError`` with a remedy: 403 for anybody but a coordinator, ``two_teachers``,
-    ``too_many_teachers``, ``week_begun``, ``time_limit``, or what keeps one teacher's week from being planned.
+    ``time_limit``: seconds of work each time one week is planned. Asking for the same again gives the plan under
+    way. Raises ``ApplicationError`` with a remedy: 403 for anybody but a coordinator, ``two_teachers``,
+    ``too_many_teachers``, ``other_district``, ``week_begun``, ``time_limit``, ``under_way`` where the week is being
+    planned with other choices, which are named, or what keeps one teacher's week from being planned.
     """
     coordinator_require(actor)
-    chosen = sorted({one.pk: one for one in teachers if one.district_id == actor.district_id}.values(), key=str)
+    chosen = sorted({one.pk: one for one in teachers}.values(), key=str)
     monday = monday_of(monday)
+    if any(one.district_id != actor.district_id for one in chosen):
+        raise ApplicationError("Choose teachers of your district only.", code="other_district")
     _check(chosen, monday, today_of(actor, now), time_limit)
     together_load(chosen, monday, aim)
     with transaction.atomic():
@@ -75,12 +85,12 @@ def together_plan_start(
         payload: dict[str, Any] = {"monday": monday, "teachers": ids}
         key = f"{KIND}:{actor.district_id}:{monday}"
         job = job_add(kind=KIND, payload=payload, district=actor.district_id, unique_key=key)
-        under_way = TogetherPlan.objects.filter(job=job).first()
-        if under_way is not None:
-            return under_way
         row = TogetherPlan(
             district=district_of(actor), monday=monday, aim=aim, time_limit=time_limit, asked_by=actor, job=job
         )
+        under_way = TogetherPlan.objects.filter(job=job).first()
+        if under_way is not None:
+            return _same_or_refuse(under_way, row, chosen)
         row.full_clean()
         row.save()
         row.teachers.set(chosen)
@@ -202,6 +212,23 @@ def _check(teachers: Collection[Person], monday: dt.date, today: dt.date, time_l
         )
     if not 1 <= time_limit <= MOST_SECONDS:
         raise ApplicationError(f"Give 1 to {MOST_SECONDS} seconds of search a week.", code="time_limit")
+
+
+def _same_or_refuse(under_way: TogetherPlan, asked: TogetherPlan, teachers: Collection[Person]) -> TogetherPlan:
+    """The plan under way if it was asked for the same; nothing that was chosen is dropped without a word."""
+    known = sorted(under_way.teachers.all(), key=str)
+    otherwise = chosen_otherwise(
+        AskedTogether(tuple(map(str, known)), Aim(under_way.aim), under_way.time_limit),
+        AskedTogether(tuple(map(str, teachers)), Aim(asked.aim), asked.time_limit),
+    )
+    if not otherwise and {*known} == {*teachers}:
+        return under_way
+    whom = listed([str(one) for one in known])
+    raise ApplicationError(
+        f"{whom} are being planned together right now for {week_words(asked.monday)}. {' '.join(otherwise)} "
+        "Nothing of what you chose is planned yet. Wait for that plan, or stop it, then ask again.",
+        code="under_way",
+    )
 
 
 def _found(loaded: LoadedParty, result: TogetherResult) -> TogetherFound:

@@ -1,12 +1,14 @@
 """What a plan of several teachers says: who gives way to whom, what it costs each, what is proved. Pure."""
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 
 from schedule.calendar.words import clock_words, listed
 from schedule.planner.problem import Goal
 from schedule.planner.result import ENDED_WORDS, GoalFigures
 from schedule.planner.together.plan import TogetherResult
 from schedule.planner.together.shared import Party
+from schedule.weeks.aims import AIM_WORDS, Aim
 
 COULD = {
     Goal.UNPLACED: "{} minutes more could be placed at most",
@@ -20,6 +22,29 @@ COSTS = {
     Goal.CHANGE: "{} sessions more move",
     Goal.DRIVING: "{} minutes more at the wheel",
 }
+
+
+@dataclass(frozen=True, slots=True)
+class AskedTogether:
+    """What is chosen for a week of several teachers: their names, what comes first, seconds of search a week."""
+
+    names: tuple[str, ...]
+    aim: Aim
+    seconds: int
+
+
+def chosen_otherwise(under_way: AskedTogether, asked: AskedTogether) -> list[str]:
+    """A sentence for each choice in which a plan that is asked for differs from the one under way."""
+    found = []
+    if missing := [name for name in asked.names if name not in under_way.names]:
+        found.append(f"{listed(missing)} {'is' if len(missing) == 1 else 'are'} not among them.")
+    if more := [name for name in under_way.names if name not in asked.names]:
+        found.append(f"You left out {listed(more)}.")
+    if asked.aim != under_way.aim:
+        found.append(f"“{AIM_WORDS[under_way.aim]}” comes first there, not “{AIM_WORDS[asked.aim]}”.")
+    if asked.seconds != under_way.seconds:
+        found.append(f"A week is searched for {under_way.seconds} seconds there, not for {asked.seconds}.")
+    return found
 
 
 def sums_told(party: Party, result: TogetherResult) -> str:

@@ -12,12 +12,13 @@ from jobs.runner import run_job
 from schedule.together.models import TogetherPlan
 from schedule.together.selectors import sharing_in, together_get, together_view
 from schedule.together.services import together_plan_start, together_plan_stop, together_publish
+from schedule.weeks.aims import Aim
 from schedule.weeks.models import PlannedSession, UnplacedSession, WeekPlan
 from tests.api import Api
-from tests.conftest import Cast
-from tests.schedule.builders import MONDAY, date, make_week
+from tests.conftest import Cast, make_person
+from tests.schedule.builders import MONDAY, date, make_line, make_week
 from tests.schedule.weeks.planning.test_others import line_of
-from tests.schedule.weeks.planning.two_teachers import make_two_teachers, publish
+from tests.schedule.weeks.planning.two_teachers import make_rules, make_two_teachers, publish
 from tests.schedule.weeks.test_week_pages import page
 
 BEFORE = dt.datetime(2026, 9, 8, 12, tzinfo=dt.UTC)
@@ -114,6 +115,7 @@ def test_what_is_refused(ground: Cast) -> None:
         ("two_teachers", {"teachers": [ground.teacher]}),
         ("week_begun", {"now": timezone.now()}),
         ("time_limit", {"time_limit": 61}),
+        ("other_district", {"teachers": [*both, ground.stranger]}),
     ):
         with pytest.raises(ApplicationError) as caught:
             together_plan_start(**{**ask, **changed})  # type: ignore[arg-type]
@@ -128,6 +130,31 @@ def test_pressing_twice_gives_the_plan_under_way_and_stopping_ends_it(ground: Ca
     together_plan_stop(actor=ground.coordinator, row=first)
     view = together_view(ground.coordinator, together_get(ground.coordinator, first.pk))
     assert view.stop_asked or view.is_over
+
+
+def test_other_choices_for_a_week_under_way_are_refused_by_name(ground: Cast) -> None:
+    """What is being planned goes on as it is; what it leaves out of the choices is said."""
+    third = make_person(ground.district, "third", Person.Role.TEACHER)
+    make_rules(ground, third)
+    make_line(ground, "T1", teacher=third)
+    both = [ground.teacher, ground.mate]
+    first = together_plan_start(actor=ground.coordinator, teachers=both, monday=MONDAY, now=BEFORE)
+    opening = "Mate Vey and Teacher Vey are being planned together right now for the week of September 14, 2026. "
+    ending = " Nothing of what you chose is planned yet. Wait for that plan, or stop it, then ask again."
+    ask = {"actor": ground.coordinator, "teachers": both, "monday": MONDAY, "now": BEFORE}
+    for told, changed in (
+        ("Third Vey is not among them.", {"teachers": [*both, third]}),
+        ("Third Vey is not among them. You left out Mate Vey.", {"teachers": [ground.teacher, third]}),
+        ("“Keep usual times” comes first there, not “Drive least”.", {"aim": Aim.LEAST_DRIVING}),
+        ("A week is searched for 10 seconds there, not for 5.", {"time_limit": 5}),
+    ):
+        with pytest.raises(ApplicationError) as caught:
+            together_plan_start(**{**ask, **changed})  # type: ignore[arg-type]
+        assert (caught.value.code, caught.value.message) == ("under_way", opening + told + ending)
+    assert [one.pk for one in TogetherPlan.objects.all()] == [first.pk]
+    assert {*first.teachers.all()} == {*both}
+    other = together_plan_start(actor=ground.coordinator, teachers=both, monday=date(7), now=BEFORE)
+    assert other.pk != first.pk
 
 
 def test_who_shares_what_is_told(ground: Cast) -> None:
