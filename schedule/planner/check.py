@@ -190,6 +190,8 @@ def lunch_is_kept(problem: Problem, day: DayPlan) -> list[str]:
     item = held[0]
     if item.end - item.start != lunch.minutes or item.start < lunch.earliest or item.end > lunch.latest_end:
         return [f"Lunch at {clock(item.start)} is too short or outside its window."]
+    if lunch.place is not None and item.place != lunch.place:
+        return [f"Lunch at {clock(item.start)} is not had at {problem.name_of_place(lunch.place)}."]
     return []
 
 

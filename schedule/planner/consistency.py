@@ -60,6 +60,8 @@ def _check_days(problem: "Problem") -> None:
     for day in problem.days:
         _require_place(problem, day.start_place, f"days[{day.id}].start_place")
         _require_place(problem, day.end_place, f"days[{day.id}].end_place")
+        if day.lunch is not None:
+            _require_place(problem, day.lunch.place, f"days[{day.id}].lunch")
         for block in day.blocks:
             _require_place(problem, block.place, f"days[{day.id}].blocks")
 

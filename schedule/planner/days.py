@@ -26,11 +26,15 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Lunch:
-    """A duty-free lunch of ``minutes``, begun no sooner than ``earliest``, over by ``latest_end``."""
+    """A duty-free lunch of ``minutes``, begun no sooner than ``earliest``, over by ``latest_end``.
+
+    ``place``: where it is had; ``None``: wherever the teacher then is. Nobody drives to a place for lunch alone.
+    """
 
     minutes: int
     earliest: int
     latest_end: int
+    place: str | None = None
 
     def __post_init__(self) -> None:
         require_minutes(self.minutes, "minutes", 1)

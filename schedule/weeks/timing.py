@@ -126,6 +126,8 @@ def _lunch_choices(problem: Problem, day: Day, gaps: Sequence[_Gap]) -> Iterator
         if gap.spare < lunch.minutes:
             continue
         for drive_first in (True, False) if gap.leg else (True,):
+            if lunch.place not in {None, gap.there if drive_first else gap.here}:
+                continue
             for at in _lunch_minutes(gap, lunch, drive_first, smallest):
                 yield _LunchChoice(number, at, drive_first)
 

@@ -172,6 +172,8 @@ def _gap_ways(
         for lunch_at in range(max(begin, day.lunch.earliest), finish + 1, STEP):
             lunch = (lunch_at, lunch_at + day.lunch.minutes)
             clash = leg > 0 and lunch[0] < drive[1] and drive[0] < lunch[1]
+            place = (after.place or before.place) if lunch[0] >= drive[1] else (before.place or after.place)
+            clash = clash or day.lunch.place not in {None, place}
             if lunch[1] <= min(finish, day.lunch.latest_end) and not clash:
                 ways.add(_pieces(problem, begin, finish, [drive, lunch], True))
     return ways

@@ -7,7 +7,7 @@ or a meeting does on one day to another, or stretches one contract day or its lu
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
-from schedule.planner.problem import AIDE_AWAY, NOT_ASKED, Barred, Block, Day, Group, Lunch, Problem, Service, Start
+from schedule.planner.problem import AIDE_AWAY, NOT_ASKED, Barred, Block, Day, Group, Problem, Service, Start
 from schedule.planner.times import MINUTES_PER_DAY, clock
 
 SPACE_CODES = frozenset({"space_not_free", "space_in_use"})
@@ -117,7 +117,7 @@ def _wider(one: Day, other: Day) -> Day:
     lunch = one.lunch
     if lunch is not None and other.lunch is not None:
         earliest, latest = min(lunch.earliest, other.lunch.earliest), max(lunch.latest_end, other.lunch.latest_end)
-        lunch = Lunch(lunch.minutes, earliest, latest)
+        lunch = replace(lunch, earliest=earliest, latest_end=latest)
     return replace(one, start=min(one.start, other.start), end=max(one.end, other.end), lunch=lunch)
 
 
@@ -268,9 +268,8 @@ def _day_favors(problem: Problem, ask: str) -> list[Favor]:
             found.append(Favor(DAY_ENDS, what, ask, "", day.id, day.end, days=days))
         if day.lunch is not None:
             lunch = day.lunch
-            wider = Lunch(
-                lunch.minutes, max(0, lunch.earliest - MARGIN), min(MINUTES_PER_DAY, lunch.latest_end + MARGIN)
-            )
+            latest = min(MINUTES_PER_DAY, lunch.latest_end + MARGIN)
+            wider = replace(lunch, earliest=max(0, lunch.earliest - MARGIN), latest_end=latest)
             what = f"If lunch on {name} could be up to {MARGIN} minutes earlier or later than now"
             found.append(
                 Favor(LUNCH_TIME, what, ask, "", day.id, lunch.earliest, days=(replace(day, lunch=wider),))

@@ -150,7 +150,7 @@ class Steps:
         can = free >= 0
         origin, after, free = origin[can], after[can], free[can]
         begin, leg = self.end[origin], self.leg[self.place[origin], self.place[after]]
-        fits, prepared = self._lunch(begin, leg, free)
+        fits, prepared = self._lunch(begin, leg, free, self._lunch_sides(origin, after))
         lunch = self.day.day.lunch
         return Gaps(
             origin=origin,
@@ -169,20 +169,29 @@ class Steps:
         leg = self.leg[self.place[origin], self.place[after]]
         return np.asarray(self.start[after] - setup - self.end[origin] - leg, np.int64)
 
-    def _lunch(self, begin: Ints, leg: Ints, free: Ints) -> tuple[Flags, Ints]:
+    def _lunch_sides(self, origin: Ints, after: Ints) -> tuple[Flags, Flags]:
+        """Where lunch may follow the drive, and where it may come before: as ``DayModel`` says, pair by pair."""
+        here, there = np.broadcast_arrays(self.place[origin], self.place[after])
+        lunch = self.day.day.lunch
+        if lunch is None or lunch.place is None:
+            return np.ones(here.shape, np.bool_), np.ones(here.shape, np.bool_)
+        wanted = self.day.model.place_ids.index(lunch.place)
+        return np.where(there == OPEN, here, there) == wanted, np.where(here == OPEN, there, here) == wanted
+
+    def _lunch(self, begin: Ints, leg: Ints, free: Ints, sides: tuple[Flags, Flags]) -> tuple[Flags, Ints]:
         """Whether lunch fits into each gap, and the most preparation it then leaves: ``DayModel.lunch_choice``."""
         lunch, smallest = self.day.day.lunch, self.day.model.smallest_block
         best = np.full(len(free), -1, np.int64)
         if lunch is None:
             return best >= 0, best
         spare = free - lunch.minutes
-        for base in (begin + leg, begin):
+        for base, may in zip((begin + leg, begin), sides, strict=True):
             low = np.maximum(base, lunch.earliest)
             high = np.minimum(base + spare, lunch.latest_end - lunch.minutes)
             for wanted in (base, base + spare, base + smallest, base + spare - smallest):
                 at = np.minimum(np.maximum(wanted, low), high)
                 kept = self._counted(at - base) + self._counted(base + spare - at)
-                best = np.where((spare >= 0) & (low <= high), np.maximum(best, kept), best)
+                best = np.where(may & (spare >= 0) & (low <= high), np.maximum(best, kept), best)
         return best >= 0, np.maximum(best, 0)
 
     def _counted(self, minutes: Ints) -> Ints:
@@ -213,10 +222,11 @@ class Steps:
             return np.full(reached.shape, LATER)
         there = begin + self.leg[self.place[origins][:, None], self.place[self.runs.first][None, :]]
         best = np.full(reached.shape, LATER, np.int64)
-        for base in (there, np.broadcast_to(begin, there.shape)):
+        sides = self._lunch_sides(origins[:, None], self.runs.first[None, :])
+        for base, may in zip((there, np.broadcast_to(begin, there.shape)), sides, strict=True):
             low = np.maximum(base, lunch.earliest)
             after = reached + lunch.minutes + low - base
-            best = np.where(low <= lunch.latest_end - lunch.minutes, np.minimum(best, after), best)
+            best = np.where(may & (low <= lunch.latest_end - lunch.minutes), np.minimum(best, after), best)
         return best
 
     def _soonest(self, origins: Ints, reached: Ints) -> Ints:

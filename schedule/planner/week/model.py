@@ -126,13 +126,26 @@ class DayModel:
             return None
         drive = model.drive[before.place][after.place]
         preparation = free if free >= model.smallest_block else 0
-        lunch = self.lunch_choice(begin, finish, leg)
+        lunch = self.lunch_choice(begin, finish, leg, self._lunch_sides(before, after))
         if lunch is None:
             return Gap(drive, preparation, free >= model.break_minutes, False, 0, 0, begin)
         prepared, at, leg_at = lunch
         return Gap(drive, preparation, free >= model.break_minutes, True, prepared, at, leg_at)
 
-    def lunch_choice(self, begin: int, finish: int, leg: int) -> tuple[int, int, int] | None:
+    def _lunch_sides(self, before: Node, after: Node) -> tuple[bool, ...]:
+        """Whether lunch may follow the drive, and whether it may come before: of those that its place allows."""
+        wanted = None if self.day.lunch is None else self.day.lunch.place
+        if wanted is None:
+            return (True, False)
+        here = before.place if before.place != OPEN else after.place
+        there = after.place if after.place != OPEN else before.place
+        ids = self.model.place_ids
+        sides = ((True, there), (False, here))
+        return tuple(drive_first for drive_first, place in sides if place != OPEN and ids[place] == wanted)
+
+    def lunch_choice(
+        self, begin: int, finish: int, leg: int, sides: tuple[bool, ...] = (True, False)
+    ) -> tuple[int, int, int] | None:
         """The most preparation that a gap with lunch leaves, when lunch begins and when the drive does.
 
         The drive goes first or lunch does: a drive in the middle of the free time would only cut it up more. Lunch
@@ -145,7 +158,7 @@ class DayModel:
             return None
         spare = finish - begin - leg - lunch.minutes
         best: tuple[int, int, int] | None = None
-        for drive_first in (True, False):
+        for drive_first in sides:
             base = begin + leg if drive_first else begin
             low = max(base, lunch.earliest)
             high = min(base + spare, lunch.latest_end - lunch.minutes)
