@@ -5,7 +5,7 @@ from typing import Any
 
 from django.db.models import Model
 
-from accounts.models import Person, held_from
+from accounts.models import Person
 from accounts.selectors import today_of
 from caseload.plans.grades import GRADES, grade_called
 from caseload.plans.models import SchoolClass, Student
@@ -144,32 +144,54 @@ class Lookups:
             raise _unknown(f"{building.name} has no bell schedule “{name}”.", name, names)
         return found
 
-    def _teachers(self) -> dict[str, Person]:
+    def _people(self) -> dict[str, Person]:
+        """Everybody of the district by sign-in name, whether they still work there or not."""
         return self._by(
-            ("teachers",),
+            ("people",),
             lambda: (
-                Person.objects.filter(
-                    held_from(today_of(self.actor), Person.Role.TEACHER),
-                    district=self.actor.district,
-                    is_active=True,
-                )
+                Person.objects.filter(district=self.actor.district, by_link=False)
                 .select_related("district")
                 .prefetch_related("roles")
             ),
             "username",
         )
 
-    def any_teacher(self, username: str) -> Person:
-        """A teacher of the district by sign-in name. Raises CellError."""
-        found = self._teachers().get(username.casefold())
-        if found is None:
-            names = [teacher.username for teacher in self._teachers().values()]
-            raise _unknown(f"No teacher of the district signs in as “{username}”.", username, names)
+    def _working(self, role: str) -> list[str]:
+        """The sign-in names of those who have a role now or later."""
+        today = today_of(self.actor)
+        people = self._people().values()
+        return [one.username for one in people if one.is_active and one.holds_from(role, today)]
+
+    def _of_role(self, username: str, role: str, called: str) -> Person:
+        """Whoever has a role, had it, or will, by sign-in name. Raises CellError."""
+        found = self._people().get(username.casefold())
+        if found is None or not found.holds(role):
+            message = f"No {called} of the district signs in as “{username}”."
+            raise _unknown(message, username, self._working(role))
         return found
+
+    def any_teacher(self, username: str) -> Person:
+        """A teacher of the district by sign-in name, also one who has left. Raises CellError."""
+        return self._of_role(username, Person.Role.TEACHER, "teacher")
+
+    def substitute(self, username: str) -> Person:
+        """A substitute of the district by sign-in name, also one who has left. Raises CellError."""
+        return self._of_role(username, Person.Role.SUBSTITUTE, "substitute")
+
+    def colleague(self, username: str) -> Person:
+        """A teacher or a coordinator by sign-in name, also one who has left. Raises CellError."""
+        found = self._people().get(username.casefold())
+        if found is not None and found.holds(Person.Role.COORDINATOR):
+            return found
+        return self.any_teacher(username)
+
+    def has_left(self, username: str) -> Person | None:
+        """Somebody of the district who can't sign in anymore, by sign-in name; None for anybody else."""
+        found = self._people().get(username.casefold())
+        return found if found is not None and not found.is_active else None
 
     def own_teacher(self, username: str | None) -> Person:
         """Whose rows these are: a teacher's own only; the coordinator may name any. Raises CellError."""
-        teachers = list(self._teachers().values())
         if self.actor.is_teacher:
             if username and username.casefold() != self.actor.username.casefold():
                 raise CellError(
@@ -179,9 +201,10 @@ class Lookups:
             return self.actor
         if username:
             return self.any_teacher(username)
+        teachers = sorted(self._working(Person.Role.TEACHER))
         if len(teachers) == 1:
-            return teachers[0]
-        remedy = f"Write the sign-in name, one of: {', '.join(sorted(teacher.username for teacher in teachers))}."
+            return self.any_teacher(teachers[0])
+        remedy = f"Write the sign-in name, one of: {', '.join(teachers)}."
         raise CellError("It doesn't say which teacher this is for.", remedy)
 
 
