@@ -17,7 +17,7 @@ from schedule.calendar.happened import HappeningKind
 from schedule.calendar.models import Happening
 from schedule.happenings.selectors import sessions_during
 from schedule.packet.models import PacketLink
-from schedule.weeks.models import PlannedSession
+from schedule.weeks.models import PlannedSession, WeekPlan
 
 NOT_PLANNED = "a session that isn’t planned anymore"  # noqa: RUF001 -- as pages write it
 
@@ -90,6 +90,20 @@ def session_words(one: PlannedSession) -> str:
     """When and where a session is, and of which class."""
     what = one.school_class.name if one.school_class else one.get_setting_display()
     return f"{one.date:%a}, {one.date:%b} {one.date.day}, {one.start:%-I:%M %p}: {what}, {one.building.name}"
+
+
+def sessions_told(rows: Iterable[Substitution]) -> dict[int, list[str]]:
+    """By cover the sessions that it is about alone, as `2026-10-05 08:30`; one that isn't planned by its uid."""
+    named = {row.pk: [one.session_uid for one in row.sessions.all()] for row in rows}
+    uids = {uid for some in named.values() for uid in some}
+    planned = PlannedSession.objects.filter(uid__in=uids, week__status=WeekPlan.Status.PUBLISHED) if uids else ()
+    words = {one.uid: session_time(one) for one in planned}
+    return {pk: sorted(words.get(uid, str(uid)) for uid in some) for pk, some in named.items()}
+
+
+def session_time(one: PlannedSession) -> str:
+    """When a session is, as tables name it."""
+    return f"{one.date.isoformat()} {one.start:%H:%M}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,9 @@ the name that is logged). `sessions` are uids of planned sessions; none: the who
 """
 
 import datetime as dt
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
+from typing import Any
 from uuid import UUID
 
 from django.core.exceptions import ValidationError
@@ -40,6 +41,7 @@ NOT_PLANNED = "A session isn't among those of these days anymore. Choose again."
 BUSY = "{name} stands in for {teacher} from {first} to {last}. Choose somebody else, or other days."
 TAKEN = "{name} stands in already from {first} to {last}. Change that, or choose other days or sessions."
 LINK_DAYS = "The link holds from {first} to {last}. For other days arrange another one."
+LINK_AHEAD = "Somebody without a sign-in comes by a link, which is shown once: arrange it at the absence."
 TOO_LONG = f"A link holds for {MOST_DAYS} days at most. Arrange another one for the days after."
 
 
@@ -134,6 +136,29 @@ def cover_address_renew(*, actor: Person, cover: Substitution, now: dt.datetime 
     if link is None:
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     return packet_link_renew(actor=actor, link=link, now=now or timezone.now())
+
+
+def cover_bring(
+    *,
+    actor: Person,
+    row: Substitution,
+    values: Mapping[str, Any],
+    sessions: Collection[UUID] = (),
+    called: str = "",
+) -> Substitution:
+    """Save who stands in as a table says it: `substitute`, or the name of somebody who came by a link.
+
+    A link's secret is shown once, so for days to come it is arranged at the absence. The log isn't touched here:
+    who saves the table says afterwards what changed (`accounts.people.signals.substitution_changed`).
+    """
+    permission_require(actor, ARRANGE)
+    teacher, first, last = values["teacher"], values["first_date"], values["last_date"]
+    if called and last >= today_of(actor):
+        raise ValidationError({"called": LINK_AHEAD})
+    _free_require(teacher, values.get("substitute"), first, last, sessions, but=row if row.pk else None)
+    with transaction.atomic():
+        wanted = {**values, "substitute": link_person_make(actor=actor, name=called)} if called else values
+        return cover_save(actor=actor, row=row, values=wanted, sessions=sessions)
 
 
 def cover_foresee(*, actor: Person, absence: Happening, act: Callable[[], object]) -> HappeningEffects:

@@ -26,6 +26,7 @@ from schedule.meetings.selectors import (
 )
 
 PERMISSION = "week.change"
+NOBODY_ASKS = "A coordinator puts people in and asks nobody. Name them under “In it”, or say who called it."
 
 
 def common_meeting_save(*, actor: Person, row: CommonMeeting, values: Mapping[str, Any]) -> CommonMeeting:
@@ -43,16 +44,37 @@ def common_meeting_save(*, actor: Person, row: CommonMeeting, values: Mapping[st
         given = {name: value for name, value in values.items() if name != "people"}
         people = list(values.get("people", row.people if row.pk else ()))
         given |= _as_asked(actor, row, people, asked_again(actor, row, given))
-        rule = partial(_nobody_is_elsewhere, actor=actor, teachers=given["teachers"])
-        return record_change(
-            actor=actor,
-            row=row,
-            values=given,
-            action="common_meeting_save",
-            permission=PERMISSION,
-            rules=[rule],
-            problems=_people_problems(actor, people),
-        )
+        return _save(actor, row, given, people)
+
+
+def common_meeting_bring(*, actor: Person, row: CommonMeeting, values: Mapping[str, Any]) -> CommonMeeting:
+    """Save a meeting as a table has it, with `teachers` in it and `asked`, who haven't answered.
+
+    A coordinator may bring one that somebody else called (`called_by`), with whom they asked. Everything else is as
+    `common_meeting_save` has it: nobody answers for another.
+    """
+    given = {name: value for name, value in values.items() if name not in {"teachers", "asked", "called_by"}}
+    teachers, asked, called_by = list(values["teachers"]), list(values["asked"]), values.get("called_by")
+    if row.pk or not actor.is_coordinator:
+        return common_meeting_save(actor=actor, row=row, values={**given, "people": [*teachers, *asked]})
+    if asked and called_by is None:
+        raise ValidationError({"asked": NOBODY_ASKS})
+    row.called_by = called_by
+    return _save(actor, row, {**given, "teachers": teachers, "asked": asked}, [*teachers, *asked])
+
+
+def _save(actor: Person, row: CommonMeeting, values: Mapping[str, Any], people: list[Person]) -> CommonMeeting:
+    """Save it with who is in it (`teachers`) and who is asked, unless one of them has another meeting then."""
+    rule = partial(_nobody_is_elsewhere, actor=actor, teachers=list(values["teachers"]))
+    return record_change(
+        actor=actor,
+        row=row,
+        values=values,
+        action="common_meeting_save",
+        permission=PERMISSION,
+        rules=[rule],
+        problems=_people_problems(actor, people),
+    )
 
 
 def _hold(row: CommonMeeting) -> None:

@@ -27,7 +27,9 @@ from schedule.class_hour.selectors.routines import routines_for, served_seen
 from schedule.equipment.models import Activity, EquipmentStock
 from schedule.imports.files.cells import Values, code_of, fields_of
 from schedule.imports.files.export_serving import (
+    common_meetings,
     contract_days,
+    covers,
     joint_sessions,
     meetings,
     own_drive_times,
@@ -349,6 +351,8 @@ _EXPORTS: dict[str, Callable[[Person, Table], Iterable[Values]]] = {
     "contract-days": contract_days,
     "posts": posts,
     "meetings": meetings,
+    "common-meetings": common_meetings,
+    "covers": covers,
     "own-drive-times": own_drive_times,
     "activities": _activities,
     "equipment": _equipment,

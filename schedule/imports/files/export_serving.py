@@ -5,10 +5,12 @@ from collections.abc import Iterable
 from accounts.models import Person
 from schedule.assigning.models import TeacherPost
 from schedule.calendar.models import ContractDay, Meeting, TeacherRules
+from schedule.covers.selectors import covers_arranged, sessions_told
 from schedule.imports.files.cells import Values, code_of, fields_of
 from schedule.imports.tables.columns import Table
 from schedule.joint.models import JointService
 from schedule.joint.selectors import line_at
+from schedule.meetings.models import CommonMeeting
 from travel.drives.models import OwnDriveTime
 
 
@@ -87,4 +89,34 @@ def joint_sessions(viewer: Person, table: Table) -> Iterable[Values]:
             "first_day": row.first_day,
             "last_day": row.last_day,
             "times_a_week": row.times_a_week,
+        }
+
+
+def common_meetings(viewer: Person, table: Table) -> Iterable[Values]:
+    """Common meetings by title and day."""
+    rows = CommonMeeting.objects.visible_to(viewer).select_related("building", "called_by")
+    ordered = rows.order_by("title", "date", "weekday", "start", "pk")
+    for row in ordered.prefetch_related("teachers", "asked"):
+        links = {
+            "building": code_of(row.building),
+            "called_by": row.called_by.username if row.called_by is not None else "",
+            "teachers": sorted(one.username for one in row.teachers.all()),
+            "asked": sorted(one.username for one in row.asked.all()),
+        }
+        yield fields_of(row, table, *links) | links
+
+
+def covers(viewer: Person, table: Table) -> Iterable[Values]:
+    """Who stands in for a teacher, by teacher and days. Somebody without a sign-in has a name."""
+    del table
+    rows = list(covers_arranged(viewer).order_by("teacher__username", "first_date", "pk"))
+    told = sessions_told(rows)
+    for row in rows:
+        yield {
+            "teacher": row.teacher.username,
+            "substitute": "" if row.substitute.by_link else row.substitute.username,
+            "called": row.substitute.called if row.substitute.by_link else "",
+            "first_date": row.first_date,
+            "last_date": row.last_date,
+            "sessions": told[row.pk],
         }

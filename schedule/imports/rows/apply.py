@@ -41,11 +41,13 @@ from schedule.imports.rows.schools import (
     write_space_times,
     write_spaces,
 )
+from schedule.imports.rows.serving.covers import write_covers
 from schedule.imports.rows.serving.joint import write_joint_sessions
+from schedule.imports.rows.serving.meetings import write_common_meetings
 from schedule.imports.rows.serving.posts import write_posts
 from schedule.imports.rows.staff.people import write_people
 from schedule.imports.rows.stations import write_stations
-from schedule.imports.tables.columns import RowRole
+from schedule.imports.tables.columns import ColumnKind, RowRole
 
 _WRITERS: dict[str, Callable[[TableRun, list[ParsedRow]], None]] = {
     "buildings": write_buildings,
@@ -77,12 +79,16 @@ _WRITERS: dict[str, Callable[[TableRun, list[ParsedRow]], None]] = {
     "contract-days": write_contract_days,
     "posts": write_posts,
     "meetings": write_meetings,
+    "common-meetings": write_common_meetings,
+    "covers": write_covers,
     "own-drive-times": write_own_drive_times,
     "activities": write_activities,
     "equipment": write_equipment,
     "routines": write_routines,
     "stations": write_stations,
 }
+AS_IT_IS = "Nothing has to be done: what is theirs stays theirs."
+
 # Tables with one row a record repeat no key; in the others only a whole row may not stand twice.
 _WHOLE_ROW = {"plans", "goal-data", "people"}
 
@@ -103,11 +109,25 @@ def apply_tables(
         rows, bad = parse_rows(run, file)
         good = [row for row in _without_repeats(run, rows) if row.number not in bad]
         _WRITERS[file.table.kind](run, good)
+        _tell_who_left(run, good)
         lookups.forget()
         report(done)
         run.problems.sort(key=lambda problem: (problem.row, problem.column))
         runs.append(run)
     return runs
+
+
+def _tell_who_left(run: TableRun, rows: list[ParsedRow]) -> None:
+    """Say at the first row of each that somebody doesn't work here anymore: their rows stay theirs."""
+    if run.table.kind == "people":
+        return
+    told = set()
+    for name in (column.name for column in run.table.columns if column.kind is ColumnKind.PERSON):
+        for row in rows:
+            found = run.lookups.has_left(row.get(name, ""))
+            if found is not None and found.pk not in told:
+                told.add(found.pk)
+                run.fault(row, name, f"{found.called} no longer works here.", AS_IT_IS, warning=True)
 
 
 def _without_repeats(run: TableRun, rows: list[ParsedRow]) -> list[ParsedRow]:

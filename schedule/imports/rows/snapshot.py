@@ -14,7 +14,7 @@ from django.core import serializers
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db.models import ForeignKey, Model, Q, QuerySet
 
-from accounts.models import District, Invitation, Person, PersonRole
+from accounts.models import CoveredSession, District, Invitation, Person, PersonRole, Substitution
 from caseload.care.models import Caution, CautionTag, Contact, Support
 from caseload.plans.models import (
     CaseloadAssignment,
@@ -48,6 +48,7 @@ from schedule.calendar.models import (
 from schedule.class_hour.models import PartEquipment, Routine, RoutinePart
 from schedule.equipment.models import Activity, Equipment, EquipmentStock
 from schedule.joint.models import JointService
+from schedule.meetings.models import CommonMeeting
 from schedule.stations.models import Station, StationEquipment, StationGoal
 from travel.drives.models import OwnDriveTime
 from travel.places.models import Building, BuildingStaff, Space
@@ -88,6 +89,9 @@ _PATHS: dict[type[Model], str | tuple[str, ...]] = {
     ContractDay: "district",
     TeacherPost: "district",
     Meeting: "district",
+    CommonMeeting: "district",
+    Substitution: "teacher__district",
+    CoveredSession: "substitution__teacher__district",
     OwnDriveTime: "district",
     Activity: "district",
     Equipment: "district",
@@ -135,6 +139,9 @@ WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "contract-days": (ContractDay,),
     "posts": (TeacherPost,),
     "meetings": (Meeting,),
+    "common-meetings": (CommonMeeting,),
+    # Who came by a link is a person without a sign-in.
+    "covers": (Person, PersonRole, Substitution, CoveredSession),
     "own-drive-times": (OwnDriveTime,),
     "activities": (Activity,),
     "equipment": (Equipment, EquipmentStock),

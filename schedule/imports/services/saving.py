@@ -1,5 +1,6 @@
 """The short transaction of an import: what its rehearsal ended with is written, and can be undone."""
 
+import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from typing import Any
@@ -8,7 +9,8 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from accounts.errors import ApplicationError
-from accounts.models import AuditEntry, District, Person
+from accounts.models import AuditEntry, District, Person, Substitution
+from accounts.people.signals import CoveredSpan, substitution_changed
 from accounts.services import audit_write, audit_write_many
 from schedule.feeds.signals import district_changed
 from schedule.imports.models import ImportBatch, ImportedRow
@@ -16,6 +18,7 @@ from schedule.imports.rows.rehearse import Ready, district_state
 from schedule.imports.rows.snapshot import Change
 from schedule.imports.services.rows import RowWrites, row_writes, rows_write
 
+_COVER = Substitution._meta.label_lower
 NOT_IN_PREVIEW = "This import is no longer a preview. Check the list of imports for what became of it."
 
 type Finishing = Callable[[], AbstractContextManager[None]]
@@ -56,6 +59,7 @@ def ready_write(*, batch: ImportBatch, ready: Ready, finishing: Finishing = alon
             if district_state(batch.district) != list(ready.seen):
                 raise DistrictChangedError
             changes_write(district=batch.district, writes=writes, entries=entries)
+            covers_follow(changes=ready.changes)
             finish_commit(actor=batch.person, batch=batch, content=content, changes=ready.changes)
     except IntegrityError as error:
         raise DistrictChangedError from error
@@ -66,6 +70,21 @@ def changes_write(*, district: District, writes: RowWrites, entries: Iterable[Au
     rows_write(writes=writes)
     audit_write_many(entries=entries)
     district_changed(district.pk)
+
+
+def covers_follow(*, changes: Iterable[Change]) -> None:
+    """Have absences logged anew on the dates on which somebody else stands in now; call it in the transaction."""
+    states = [state for one in changes if one.model == _COVER for state in (one.before, one.after) if state]
+    if not states:
+        return
+    spans = [_span(state) for state in states]
+    teachers = Person.objects.select_related("district").in_bulk({teacher for teacher, _, _ in spans})
+    told = [CoveredSpan(teachers[teacher], first, last) for teacher, first, last in spans]
+    substitution_changed.send(Substitution, spans=told)
+
+
+def _span(row: dict[str, Any]) -> tuple[int, dt.date, dt.date]:
+    return row["teacher"], dt.date.fromisoformat(row["first_date"]), dt.date.fromisoformat(row["last_date"])
 
 
 def claim_batch(batch: ImportBatch, state: str, fields: Sequence[str] | None = None) -> None:

@@ -33,6 +33,7 @@ from schedule.imports.services.saving import (
     Finishing,
     alone,
     changes_write,
+    covers_follow,
     hold_batch,
     ready_write,
 )
@@ -247,7 +248,8 @@ def import_undo(*, actor: Person, batch: ImportBatch) -> ImportBatch:
     staying = people_staying(every)
     rows = [row for row in every if not is_about(row, staying)]
     # Read and converted before any lock is taken.
-    writes = row_writes(Change(row.model, row.object_id, row.after or None, row.before) for row in rows)
+    changes = [Change(row.model, row.object_id, row.after or None, row.before) for row in rows]
+    writes = row_writes(changes)
     try:
         with transaction.atomic():
             hold_batch(batch)
@@ -255,6 +257,7 @@ def import_undo(*, actor: Person, batch: ImportBatch) -> ImportBatch:
             _require_unchanged(rows)
             _require_no_dependents(rows)
             _put_back(actor, batch.district, rows, writes)
+            covers_follow(changes=changes)
             people_leave(actor=actor, people=staying, rows=rows)
             batch.state = ImportBatch.State.UNDONE
             batch.undone_at = timezone.now()

@@ -30,7 +30,7 @@ from schedule.imports.tables.schools import (
     SPACE_TIMES,
     SPACES,
 )
-from schedule.imports.tables.serving import JOINT_SESSIONS, POSTS
+from schedule.imports.tables.serving import COMMON_MEETINGS, COVERS, JOINT_SESSIONS, POSTS
 from schedule.imports.tables.staff import PEOPLE
 
 # In the order in which they refer to each other: buildings first.
@@ -64,6 +64,8 @@ TABLES = (
     CONTRACT_DAYS,
     POSTS,
     MEETINGS,
+    COMMON_MEETINGS,
+    COVERS,
     OWN_DRIVE_TIMES,
     ACTIVITIES,
     EQUIPMENT,

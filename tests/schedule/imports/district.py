@@ -202,6 +202,16 @@ Team meeting,Monday,,,14:30,15:10,ELM
 Staff,Wednesday,First,,14:30,15:10,ELM
 Review,,,2026-10-06,8:00,8:25,
 """
+COMMON = """\
+Title,Weekday,Which of the month,Date,From,Until,Start,End,Building code,Called by,In it,Asked
+Team hour,Thursday,,,2026-09-08,,14:30,15:00,ELM,,,mate
+Retreat,,,2026-11-03,,,8:00,8:25,,teacher,teacher,mate
+"""
+COVERS = """\
+Teacher,Substitute,Name,First day,Last day,Only these sessions
+teacher,substitute,,2026-10-05,2026-10-06,
+,,Kim Aster,2025-10-14,2025-10-15,
+"""
 DRIVES = """\
 From building,To building,Minutes,Miles,Both ways
 ELM,FEN,14,8.4,yes
@@ -236,6 +246,8 @@ ALL = {
     "contract-days": CONTRACT,
     "posts": POSTS,
     "meetings": MEETINGS,
+    "common-meetings": COMMON,
+    "covers": COVERS,
     "activities": ACTIVITIES,
     "equipment": EQUIPMENT,
     "routines": ROUTINES,

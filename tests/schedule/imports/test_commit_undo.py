@@ -65,6 +65,8 @@ def test_every_table_is_committed(cast: Cast) -> None:
         "teacher-rules": 1,
         "contract-days": 2,
         "meetings": 3,
+        "common-meetings": 2,
+        "covers": 2,
         "own-drive-times": 1,
         "activities": 2,
         "equipment": 2,

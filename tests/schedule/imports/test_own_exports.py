@@ -10,6 +10,7 @@ import pytest
 
 from accounts.files import write_csv
 from accounts.models import District, Person
+from accounts.people.services import person_active_set
 from schedule.imports.files.export import export_rows
 from schedule.imports.files.reading import NO_ROWS
 from schedule.imports.files.writing import write_workbook
@@ -115,3 +116,27 @@ def test_an_empty_district_comes_back_as_empty(cast: Cast) -> None:
     assert {one.table for one in warnings(batch)} == {one.kind for one in TABLES} - {"caution-tags", "people"}
     import_commit(actor=actor, batch=batch)
     assert exported(actor) == before
+
+
+def test_what_a_former_teacher_left_comes_back(cast: Cast, elsewhere: Person) -> None:
+    """Rows of somebody who can't sign in anymore are the same here, and new elsewhere; the preview says who."""
+    person_active_set(actor=cast.coordinator, row=cast.mate, active=False)
+    before = exported(cast.coordinator)
+    theirs = {kind for kind, content in before.items() if b"mate" in content} - {"people"}
+    assert {"plans", "joint-sessions", "posts", "common-meetings"} <= theirs
+    for kind in sorted(theirs):
+        batch = import_preview(actor=cast.coordinator, kind=kind, filename=f"{kind}.csv", content=before[kind])
+        assert problems(batch) == [], kind
+        assert batch.content["tallies"][kind] | {"same": 0} == {"new": 0, "changed": 0, "same": 0, "removed": 0}
+    names_are_free(cast)
+    for table in TABLES:
+        batch = import_preview(
+            actor=elsewhere, kind=table.kind, filename=f"{table.kind}.csv", content=before[table.kind]
+        )
+        assert problems(batch) == [], table.kind
+        told = {one.message for one in warnings(batch)}
+        if table.kind in {"plans", "posts"}:
+            assert f"{cast.mate.called} no longer works here." in told
+        import_commit(actor=elsewhere, batch=batch)
+    after = exported(elsewhere)
+    assert unlike(before, after) == set()
