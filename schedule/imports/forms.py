@@ -12,6 +12,7 @@ from accounts.models import Person
 from schedule.imports.files.grids import check_size
 from schedule.imports.files.problems import UnreadableFileError
 from schedule.imports.own.matching import LeftOut, OwnColumn, OwnTable
+from schedule.imports.own.names import offered
 from schedule.imports.tables.columns import Table
 from travel.places.models import Building
 
@@ -104,7 +105,7 @@ class OwnColumnsForm(forms.Form):
 
     def __init__(self, *args: Any, own: OwnTable, table: Table, kept: frozenset[int], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        named = [(one.name, f"{one.header} (needed)" if one.required else one.header) for one in table.columns]
+        named = [(one.name, f"{one.header} (needed)" if one.required else one.header) for one in offered(table)]
         self.own = own
         for one in own.columns:
             name = one.header or f"Column {one.place + 1}, without a header"

@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 from caseload.plans.grades import read_grades
 from schedule.imports.files.grids import Grid
 from schedule.imports.files.values import CellError, parse_cell
-from schedule.imports.own.synonyms import CODES, NAMES, SHORT
+from schedule.imports.own.names import WHOLE_NAME, filled, offered, parts_of
+from schedule.imports.own.synonyms import CODES, NAMES, SHORT, SUBJECT
 from schedule.imports.tables.columns import Column, ColumnKind, Table
 
 LOOK_FOR_HEADERS_IN = 10
@@ -118,10 +119,10 @@ def taken(table: Table, grid: Grid, header: int, columns: Mapping[int, str], lef
     Row numbers stay those of the spreadsheet. ``columns`` has the name of our column by place.
     """
     places = sorted(columns)
-    heads = tuple(table.column(columns[place]).header for place in places)
-    below = [(number, _only(cells, places)) for number, cells in grid.rows if number > header]
+    heads = tuple(table.column(name).header for name in filled([columns[place] for place in places]))
+    below = [(number, _only(cells, columns)) for number, cells in grid.rows if number > header]
     rows = [(header, heads), *((number, kept) for number, kept in below if any(kept) and number not in left_out)]
-    moved = {place: new for new, place in enumerate(places)}
+    moved = _moves(columns)
     return replace(
         grid,
         rows=tuple(rows),
@@ -132,8 +133,19 @@ def taken(table: Table, grid: Grid, header: int, columns: Mapping[int, str], lef
     )
 
 
-def _only(cells: Sequence[str], places: Iterable[int]) -> tuple[str, ...]:
-    return tuple(cells[place] if place < len(cells) else "" for place in places)
+def _only(cells: Sequence[str], columns: Mapping[int, str]) -> tuple[str, ...]:
+    """The cells of one row that are ours, a whole name in its parts."""
+    return tuple(
+        part
+        for place in sorted(columns)
+        for part in parts_of(columns[place], cells[place] if place < len(cells) else "")
+    )
+
+
+def _moves(columns: Mapping[int, str]) -> dict[int, int]:
+    """Where each column that is ours is then; one of two parts is where the first of them is."""
+    widths = {place: len(filled([name])) for place, name in columns.items()}
+    return {place: sum(width for other, width in widths.items() if other < place) for place in columns}
 
 
 def _moved(cells: Iterable[tuple[int, int]], moved: Mapping[int, int]) -> frozenset[tuple[int, int]]:
@@ -152,7 +164,7 @@ def _header_at(table: Table, grid: Grid, before: Mapping[str, str]) -> int:
 def _called(table: Table, header: str, before: Mapping[str, str]) -> float:
     if plain(header) in before:
         return 1.0
-    best = max(_by_name(table, column, header) for column in table.columns)
+    best = max(_by_name(table, column, header) for column in offered(table))
     return best if best >= 0.8 else 0.0
 
 
@@ -176,6 +188,9 @@ def _by_name(table: Table, column: Column, header: str) -> float:
     others = CODES.get(table.kind, ()) if column.name == "code" else NAMES.get(column.name, ())
     if theirs in others:
         return 0.95 - 0.01 * others.index(theirs)
+    bare = " ".join(word for word in theirs.split() if word not in SUBJECT.get(table.kind, ()))
+    if bare in others or bare == plain(column.header):
+        return 0.85
     near = difflib.SequenceMatcher(None, theirs, plain(column.header)).ratio()
     return 0.9 * near if near >= 0.75 else 0.0
 
@@ -186,6 +201,8 @@ def _content(column: Column, values: Sequence[str], known: Known) -> float | Non
         return None
     if column.name in known:
         return sum(value.casefold() in known[column.name] for value in values) / len(values)
+    if column.name == WHOLE_NAME.name:
+        return sum(all(parts_of(column.name, value)) for value in values) / len(values)
     if column.name == "grade":
         return sum(_is_grade(value) for value in values) / len(values)
     if column.kind not in _TELLING:
@@ -219,11 +236,11 @@ def _proposed(
     given = _said(columns, before)
     open_ones = [one for one in columns if one.place not in given]
     offers = [offer for one in open_ones for offer in _offers(table, one, _values(below, one.place), known)]
-    used = set(dict(given.values()))
+    used = set(filled(dict(given.values())))
     for _, place, name, why in sorted(offers, reverse=True):
-        if -place not in given and name not in used:
+        if -place not in given and used.isdisjoint(filled([name])):
             given[-place] = (name, why)
-            used.add(name)
+            used.update(filled([name]))
     return [replace(one, column=name, why=why) for one in columns for name, why in [given.get(one.place, ("", ""))]]
 
 
@@ -231,7 +248,7 @@ def _offers(
     table: Table, one: OwnColumn, values: Sequence[str], known: Known
 ) -> Iterable[tuple[float, int, str, str]]:
     """The columns of ours that one may be: how well each fits, its place (negative: the first wins), and why."""
-    for ours in table.columns:
+    for ours in offered(table):
         score, why = _score(table, ours, one.header, _content(ours, values, known), known)
         if score >= LEAST:
             yield score, -one.place, ours.name, why
@@ -243,9 +260,9 @@ def _said(columns: Iterable[OwnColumn], before: Mapping[str, str]) -> dict[int, 
     used: set[str] = set()
     for one in columns:
         name = before.get(plain(one.header)) if one.header else None
-        if name is not None and name not in used:
+        if name is not None and used.isdisjoint(filled([name])):
             given[one.place] = (name, AS_LAST_TIME if name else LEFT_OUT_LAST_TIME)
-            used |= {name} - {""}
+            used |= {*filled([name])} - {""}
     return given
 
 

@@ -19,6 +19,7 @@ NAMES: Mapping[str, tuple[str, ...]] = {
     "student": ("student", "student id", "student number", "id", "local id", "sid"),
     "first_name": ("first", "first name", "given name", "student first name", "forename"),
     "last_name": ("last", "last name", "surname", "family name", "student last name"),
+    "whole_name": ("student name", "name", "full name", "student", "students", "last first", "name last first"),
     "grade": ("grade", "grade level", "level", "current grade"),
     "home_class": ("homeroom", "room", "home room", "class", "section"),
     "caseload_teacher": ("teacher", "provider", "service provider", "caseload", "assigned to"),
@@ -50,3 +51,10 @@ CODES: Mapping[str, tuple[str, ...]] = {
     "classes": ("class", "room", "section", "homeroom", "course", "code"),
 }
 """What a table's own column “code” is called, by the table."""
+
+SUBJECT: Mapping[str, tuple[str, ...]] = {
+    "students": ("student", "students", "child", "current"),
+    "classes": ("class", "course", "current"),
+    "plans": ("student", "service", "plan", "iep", "current"),
+}
+"""Words that say only whose a column is, by the table: “Student last” is a last name."""

@@ -27,6 +27,7 @@ from schedule.imports.own.matching import (
     taken,
     understood,
 )
+from schedule.imports.own.names import filled, offered
 from schedule.imports.tables.columns import Table
 from schedule.imports.tables.every import find_table
 from travel.places.models import Building
@@ -72,7 +73,8 @@ def own_table_read(
 
 
 def _told(table: Table, own: OwnTable) -> str:
-    named = [f"“{one.header}” as {table.column(one.column).header}" for one in own.columns if one.column]
+    headers = {column.name: column.header for column in offered(table)}
+    named = [f"“{one.header}” as {headers[one.column]}" for one in own.columns if one.column]
     gone = [f"“{one.header}”" for one in own.columns if not one.column and one.header]
     rows = [f"row {one.row} ({one.why})" for one in own.left_out]
     left = f" Left out: {', '.join([*gone, *rows])}." if gone or rows else ""
@@ -148,9 +150,9 @@ def _require_columns(table: Table, own: OwnTable, columns: Mapping[int, str]) ->
 
 def _unclear(table: Table, own: OwnTable, columns: Mapping[int, str]) -> str:
     """What is wrong with the columns as they were named, or nothing."""
-    known = {column.name: column.header for column in table.columns}
-    given = Counter(columns.values())
-    if not set(columns) <= {one.place for one in own.columns} or not set(given) <= set(known):
+    known = {column.name: column.header for column in offered(table)}
+    given = Counter(filled(columns.values()))
+    if not set(columns) <= {one.place for one in own.columns} or not set(columns.values()) <= set(known):
         return "A column is named that isn't there."
     twice = _quoted(sorted(known[name] for name, times in given.items() if times > 1), " and ")
     if twice:
@@ -164,7 +166,7 @@ def _quoted(headers: Iterable[str], between: str) -> str:
 
 
 def _missing(table: Table, names: Collection[str]) -> list[str]:
-    return [column.header for column in table.columns if column.required and column.name not in names]
+    return [column.header for column in table.columns if column.required and column.name not in filled(names)]
 
 
 def _known(actor: Person) -> Known:

@@ -148,6 +148,46 @@ def test_said_once_and_remembered(cast: Cast) -> None:
     assert stranger.state == ImportBatch.State.MATCHING
 
 
+ONE_NAME = """\
+Student Name,Student ID,Student Grade,Bldg
+"Tarn, Ola",00123,KG,Elm Rise School
+"Beck, Ivo M.",00124,03,ELM
+{}
+"""
+
+
+@pytest.mark.parametrize(
+    "headers", ["Student Last,Student First,ID #,Current Grade,School", "Child surname,Child First,Stu No,Gr,Site"]
+)
+def test_whose_a_column_is_says_nothing_of_what_it_is(headers: str) -> None:
+    own = seen("students", f"{headers}\nTarn,Ola,00123,KG,Elm Rise School\n")
+    assert [one.column for one in own.columns] == ["last_name", "first_name", "code", "grade", "building"]
+
+
+def test_last_and_first_name_in_one_column(cast: Cast) -> None:
+    """Split at its one comma, remembered; where there is none, or two, the row says what it lacks."""
+    commit_all(cast.teacher, ("buildings",))
+    batch = sent(cast, ONE_NAME.format('"Marsh, Jr., Eno",00125,1,ELM\nUna Fell,00126,2,ELM'))
+    assert columns(seen("students", ONE_NAME.format("")))["Student Name"] == "whole_name"
+    checked = import_columns(actor=cast.teacher, batch=batch, columns=names(batch), left_out=[])
+    assert [(one["row"], one["column"]) for one in checked.content["problems"] if not one["warning"]] == [
+        (4, "First name"),
+        (5, "First name"),
+    ]
+    again = sent(cast, ONE_NAME.format(""))
+    assert (again.state, again.problem_count) == (ImportBatch.State.PREVIEW, 0)
+    assert "“Student Name” as Last name, first name" in again.content["problems"][0]["message"]
+    import_commit(actor=cast.teacher, batch=again)
+    students = Student.objects.filter(code__startswith="0").order_by("code")
+    assert list(students.values_list("last_name", "first_name")) == [("Tarn", "Ola"), ("Beck", "Ivo M.")]
+
+
+def test_a_name_in_one_column_and_its_half_in_another(cast: Cast) -> None:
+    batch = sent(cast, ONE_NAME.format(""))
+    with pytest.raises(ApplicationError, match="Two columns can't both be “First name”"):
+        import_columns(actor=cast.teacher, batch=batch, columns=names(batch) | {1: "first_name"}, left_out=[])
+
+
 def test_said_otherwise_later(cast: Cast) -> None:
     """A preview of such a list can be gone back to; what is said last is what is remembered."""
     commit_all(cast.teacher, ("buildings",))
