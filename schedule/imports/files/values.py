@@ -3,7 +3,7 @@
 import datetime as dt
 import difflib
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
@@ -74,6 +74,23 @@ def nearest(text: str, options: tuple[str, ...] | list[str]) -> str:
         return "There is none yet: add it first."
     shown = ", ".join(options[:12]) + (f" and {len(options) - 12} more" if len(options) > 12 else "")
     return f"Use one of: {shown}."
+
+
+def cut_short(text: str, options: Iterable[str]) -> tuple[str, ...]:
+    """The options of which a text may be a shorter form: each of its words begins one of theirs, in their order.
+
+    “Quill Elem.” for “Quill Ridge Elementary School”.
+    """
+    return tuple(option for option in options if _is_shorter(_words(text), iter(_words(option))))
+
+
+def _words(text: str) -> list[str]:
+    return re.findall(r"\w+", text.casefold())
+
+
+def _is_shorter(words: list[str], of: Iterator[str]) -> bool:
+    """Each word is looked for behind the one before: `of` goes on where it stopped."""
+    return bool(words) and all(any(long.startswith(word) for long in of) for word in words)
 
 
 def _text(text: str) -> str:

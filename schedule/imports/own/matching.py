@@ -220,8 +220,9 @@ def _is_grade(text: str) -> bool:
 def _reads(column: Column, text: str) -> bool:
     try:
         parse_cell(column, text)
-    except CellError:
-        return False
+    except CellError as error:
+        # What can be read in two ways is asked about later: “1:05” is a time all the same.
+        return bool(error.readings)
     return True
 
 

@@ -24,15 +24,25 @@ NAMES: Mapping[str, tuple[str, ...]] = {
     "home_class": ("homeroom", "room", "home room", "class", "section"),
     "caseload_teacher": ("teacher", "provider", "service provider", "caseload", "assigned to"),
     "teacher": ("teacher", "provider", "service provider", "staff"),
-    "plan_start": ("plan begin", "plan begins", "begin date", "start date", "start"),
-    "plan_end": ("plan ends", "end date", "expires", "expiration date", "end"),
-    "annual_review": ("annual review", "annual review date", "review date", "next review", "annual meeting"),
+    "plan_start": (
+        "plan begin", "plan begins", "iep start", "iep start date", "iep begin date", "begin date", "start date",
+        "start",
+    ),
+    "plan_end": (
+        "plan ends", "iep end", "iep end date", "iep expiration date", "end date", "expires", "expiration date",
+        "end",
+    ),
+    "annual_review": (
+        "annual review", "annual review date", "annual review due", "review date", "review due", "next review",
+        "annual meeting",
+    ),
     "statement": ("frequency", "service frequency", "minutes", "service", "service minutes", "amount"),
-    "setting": ("setting", "service setting", "group size", "how delivered", "placement"),
+    "setting": ("setting", "service setting", "service location", "group size", "how delivered", "placement"),
     "service_type": ("type", "service type"),
     "days": ("days", "day", "meets", "meeting days", "weekday", "weekdays"),
     "period": ("period", "block", "bell period", "class period"),
-    "start": ("start", "start time", "begins", "begin time", "from", "time in"),
+    "schedule": ("bell", "bells", "bell schedule", "schedule", "day type"),
+    "start": ("start", "start time", "begin", "begins", "begin time", "from", "time in"),
     "end": ("end", "end time", "ends", "to", "until", "time out"),
     "space": ("space", "gym", "room", "facility"),
     "name": ("name", "title", "description"),
@@ -42,7 +52,7 @@ NAMES: Mapping[str, tuple[str, ...]] = {
     "longitude": ("longitude", "x"),
     "first_day": ("entry date", "enrollment date", "first day", "enrolled"),
     "last_day": ("exit date", "withdrawal date", "last day", "withdrawn"),
-}
+}  # fmt: skip
 """By the name of a column of ours, in full and small letters."""
 
 CODES: Mapping[str, tuple[str, ...]] = {
@@ -55,6 +65,6 @@ CODES: Mapping[str, tuple[str, ...]] = {
 SUBJECT: Mapping[str, tuple[str, ...]] = {
     "students": ("student", "students", "child", "current"),
     "classes": ("class", "course", "current"),
-    "plans": ("student", "service", "plan", "iep", "current"),
+    "plans": ("student", "plan", "iep", "current"),
 }
 """Words that say only whose a column is, by the table: “Student last” is a last name."""

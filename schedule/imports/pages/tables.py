@@ -30,7 +30,7 @@ from schedule.imports.files.writing import write_problems, write_template, write
 from schedule.imports.forms import SeveralUploadForm, UploadForm
 from schedule.imports.models import ImportBatch
 from schedule.imports.selectors import import_list, import_open_previews, import_undoable_ids
-from schedule.imports.services.answers import import_answer
+from schedule.imports.services.answers import IN_THEIR_CELL, import_answer
 from schedule.imports.services.calendar_files import KIND as CALENDAR
 from schedule.imports.services.calendar_files import NO_SUCH_END, calendar_commit
 from schedule.imports.services.tables import SEVERAL, import_cancel, import_undo
@@ -201,27 +201,29 @@ def _problems(content: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def _asked(problems: Sequence[RowProblem]) -> list[tuple[RowProblem, list[int], list[tuple[str, str]]]]:
-    """Each statement with two readings once: the first problem, its rows, and the readings in words."""
+def _asked(problems: Sequence[RowProblem]) -> list[dict[str, Any]]:
+    """Each value with readings once: the first problem, what kind of cell, its rows, its readings in words."""
     found: dict[tuple[str, str], list[RowProblem]] = {}
     for one in problems:
         if one.readings:
             found.setdefault((one.table, one.value), []).append(one)
     return [
-        (
-            each[0],
-            [one.row for one in each],
-            [(text, _reading_words(each[0], text)) for text in each[0].readings],
-        )
+        {
+            "problem": each[0],
+            "kind": (kind := _kind_of(each[0])),
+            "rows": [one.row for one in each],
+            "readings": [
+                (text, text if kind in IN_THEIR_CELL else reading_words(read_frequency(text)))
+                for text in each[0].readings
+            ],
+        }
         for each in found.values()
     ]
 
 
-def _reading_words(problem: RowProblem, text: str) -> str:
-    """A reading in words; a time of day is its own."""
+def _kind_of(problem: RowProblem) -> ColumnKind | None:
     table = find_table(problem.table)
-    kinds = {column.header: column.kind for column in table.columns} if table else {}
-    return text if kinds.get(problem.column) is ColumnKind.CLOCK else reading_words(read_frequency(text))
+    return next((one.kind for one in table.columns if one.header == problem.column), None) if table else None
 
 
 def _events(content: Mapping[str, Any]) -> dict[str, Any]:

@@ -10,8 +10,11 @@ from accounts.selectors import today_of
 from caseload.plans.grades import GRADES, grade_called
 from caseload.plans.models import SchoolClass, Student
 from schedule.calendar.models import BellSchedule
-from schedule.imports.files.values import CellError, nearest
+from schedule.imports.files.values import CellError, cut_short, nearest
 from travel.places.models import Building, Space
+
+MOST_MEANT = 6
+"""So many buildings are offered for a shorter form; with more it says too little to ask."""
 
 
 class Lookups:
@@ -54,12 +57,15 @@ class Lookups:
         return called[0] if len(called) == 1 else text
 
     def building(self, code: str) -> Building:
-        """A building by its code. Raises CellError."""
+        """A building by its code. Raises CellError; its readings are names of which it may be a shorter form."""
         found = self.find_building(code)
         if found is None:
+            names = [one.name for one in self._buildings().values()]
             # A code has no spaces: who writes a name is shown the names.
-            known = [one.name if " " in code else one.code for one in self._buildings().values()]
-            raise _unknown(f"No building has the code or the name “{code}”.", code, known)
+            known = names if " " in code else [one.code for one in self._buildings().values()]
+            meant = [name for name in cut_short(code, names) if names.count(name) == 1]
+            message = f"No building has the code or the name “{code}”."
+            raise CellError(message, nearest(code, known), tuple(meant) if len(meant) <= MOST_MEANT else ())
         return found
 
     def find_space(self, building: Building, name: str) -> Space | None:

@@ -1,4 +1,4 @@
-"""Answers to what a preview asks: which of two readings a statement or a time has."""
+"""Answers to what a preview asks: which reading a statement or a time has, which building is meant."""
 
 from collections.abc import Collection
 from typing import Any
@@ -15,15 +15,16 @@ from schedule.imports.services.work import CHECK, MOST_AT_ONCE
 from schedule.imports.tables.columns import ColumnKind
 from schedule.imports.tables.every import find_table
 
+IN_THEIR_CELL = (ColumnKind.CLOCK, ColumnKind.PLACE)
 NOT_ASKED = "The preview doesn't ask this anymore. Look at what it says now."
 
 
 def import_answer(*, actor: Person, batch: ImportBatch, table: str, value: str, reading: str) -> ImportBatch:
     """Read a value as `reading` in every row of the table where it is asked about, and check again.
 
-    A statement's goes into the column “Read as” of the rows that were sent, a time's into its own cell, as if the
-    file had said so. Raises
-    `ApplicationError`: ``not_in_preview``, or ``not_asked`` where the preview offers no such reading.
+    A statement's goes into the column “Read as” of the rows that were sent, a time's and a building's into its own
+    cell, as if the file had said so. Raises `ApplicationError`: ``not_in_preview``, or
+    ``not_asked`` where the preview offers no such reading.
     """
     require_sender(actor, batch)
     batch.refresh_from_db()
@@ -33,7 +34,7 @@ def import_answer(*, actor: Person, batch: ImportBatch, table: str, value: str, 
     cells = {(one["row"], one["column"]) for one in asked if reading in one.get("readings", ())}
     if not cells:
         raise ApplicationError(NOT_ASKED, code="not_asked")
-    _fill(batch.content, table, cells, reading)
+    _fill(batch.content, table, _alike(batch.content, table, cells), reading)
     if batch.row_count <= MOST_AT_ONCE:
         check(batch, files_from_json(batch.content))
         ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.PREVIEW).update(**checked_values(batch))
@@ -50,7 +51,21 @@ def _fill(content: dict[str, Any], kind: str, places: Collection[tuple[int, str]
     """Put a reading into cells of a table, by row and header."""
     table = find_table(kind)
     columns = {column.header: column for column in table.columns} if table else {}
-    times = {header: column.name for header, column in columns.items() if column.kind is ColumnKind.CLOCK}
+    own = {header: column.name for header, column in columns.items() if column.kind in IN_THEIR_CELL}
     rows = {number: cells for file in content["files"] if file["kind"] == kind for number, cells in file["rows"]}
     for number, header in places:
-        rows[number][times.get(header, "reading")] = reading
+        rows[number][own.get(header, "reading")] = reading
+
+
+def _alike(content: dict[str, Any], kind: str, cells: Collection[tuple[int, str]]) -> set[tuple[int, str]]:
+    """The cells, and those that name the same building: of a set of rows only the first is asked about."""
+    table = find_table(kind)
+    if table is None:
+        return set(cells)
+    rows = {number: row for file in content["files"] if file["kind"] == kind for number, row in file["rows"]}
+    names = {column.header: column.name for column in table.columns if column.kind is ColumnKind.PLACE}
+    meant = {(header, rows[number][names[header]]) for number, header in cells if header in names}
+    same = {
+        (number, header) for header, text in meant for number, row in rows.items() if row.get(names[header]) == text
+    }
+    return {*cells, *same}

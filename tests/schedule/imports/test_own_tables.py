@@ -164,6 +164,22 @@ def test_whose_a_column_is_says_nothing_of_what_it_is(headers: str) -> None:
     assert [one.column for one in own.columns] == ["last_name", "first_name", "code", "grade", "building"]
 
 
+def test_the_dates_of_a_plan_and_times_after_noon() -> None:
+    """Other words for the same; and a time that is asked about later is a time all the same."""
+    plans = "Student ID,IEP Start,IEP End,Annual Review Due,Service Minutes\n"
+    plans += "00123,11/2/26,1-Nov-27,10/20/27,2 x 30 min/week\n"
+    found = [one.column for one in seen("plans", plans).columns]
+    assert found == ["student", "plan_start", "plan_end", "annual_review", "statement"]
+    bells = "Bldg,Bell,Per,Begin,Time Out\nELM,Regular,6,12:20,1:05\nELM,Regular,7,1:05,1:50\n"
+    assert [one.column for one in seen("bell-schedules", bells).columns] == [
+        "building",
+        "schedule",
+        "period",
+        "start",
+        "end",
+    ]
+
+
 def test_last_and_first_name_in_one_column(cast: Cast) -> None:
     """Split at its one comma, remembered; where there is none, or two, the row says what it lacks."""
     commit_all(cast.teacher, ("buildings",))

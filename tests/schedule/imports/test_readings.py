@@ -5,6 +5,7 @@ from django.urls import reverse
 
 from accounts.errors import ApplicationError
 from caseload.plans.models import ServiceLine
+from schedule.calendar.models import SpaceFreeTime
 from schedule.imports.files.export import export_rows
 from schedule.imports.models import ImportBatch
 from schedule.imports.services.answers import import_answer
@@ -14,6 +15,7 @@ from tests.api import Api
 from tests.caseload.test_student_pages import signed_in
 from tests.conftest import Cast
 from tests.schedule.imports.district import preview
+from travel.places.models import Building, Space
 
 OPEN = "60 minutes per week, 2 sessions"
 IN_ALL, OF_EACH = "2 x 30 min/week", "2 x 60 min/week"
@@ -83,3 +85,62 @@ def test_the_file_can_say_the_reading_and_an_export_does(cast: Cast) -> None:
     again = preview(cast.coordinator, "plans", f"{HEAD},Read as\n{row}")
     assert again.content["problems"] == []
     assert again.content["tallies"]["plans"]["changed"] == 0
+
+
+# ---- which building is meant -----------------------------------------------------------------------------------
+
+PLACES = "Building code,Space name,Days,Period,Start,End\n"
+BUILDINGS = {
+    "QRE": "Quill Ridge Elementary School",
+    "QRM": "Quill Ridge Middle School",
+    "THP": "Tansy Hollow Primary School",
+}
+
+
+def asked(cast: Cast, *written: str) -> ImportBatch:
+    """Free times of a gym in buildings as they are written, in a district with three invented ones."""
+    for number, (code, name) in enumerate(BUILDINGS.items()):
+        building = Building.objects.create(
+            district=cast.district, code=code, name=name, latitude=f"43.2{number}", longitude="-75.20"
+        )
+        Space.objects.create(building=building, name="Gym")
+    rows = [f"{one},Gym,Mon,,{9 + number}:00,{9 + number}:40\n" for number, one in enumerate(written)]
+    return preview(cast.coordinator, "space-times", PLACES + "".join(rows))
+
+
+@pytest.mark.parametrize(
+    ("written", "offered"),
+    [
+        ("Quill Ridge", ["Quill Ridge Elementary School", "Quill Ridge Middle School"]),
+        ("quill elem.", ["Quill Ridge Elementary School"]),
+        ("Tansy", ["Tansy Hollow Primary School"]),
+        ("Ridge Quill", []),
+        ("Nowhere", []),
+    ],
+)
+def test_a_shorter_form_of_a_building_is_asked_about(cast: Cast, written: str, offered: list[str]) -> None:
+    """Also where only one can be meant: nothing is guessed. What is the form of none is a problem as ever."""
+    (problem,) = asked(cast, written).content["problems"]
+    assert (problem["column"], problem["readings"]) == ("Building code", offered)
+    assert "No building has the code or the name" in problem["message"]
+
+
+def test_a_building_is_said_once_for_all_its_rows(cast: Cast) -> None:
+    batch, client = asked(cast, "Quill Ridge", "THP", "Quill Ridge"), signed_in(cast.coordinator)
+    page = client.get(reverse("import_preview", args=[batch.pk])).content.decode()
+    assert page.count("Which building is “Quill Ridge”?") == 1
+    assert page.count('value="Quill Ridge Middle School"') == 1
+    told = {"table": "space-times", "value": "Quill Ridge", "reading": "Quill Ridge Middle School"}
+    client.post(reverse("import_answer", args=[batch.pk]), told)
+    batch.refresh_from_db()
+    assert batch.problem_count == 0
+    import_commit(actor=cast.coordinator, batch=batch)
+    times = SpaceFreeTime.objects.filter(space__building__code__in=("QRM", "QRE", "THP"))
+    assert sorted(times.values_list("space__building__code", flat=True)) == ["QRM", "QRM", "THP"]
+
+
+def test_a_building_that_wasn_t_offered_is_refused(cast: Cast) -> None:
+    batch = asked(cast, "Quill Ridge")
+    told = {"table": "space-times", "value": "Quill Ridge", "reading": "Tansy Hollow Primary School"}
+    with pytest.raises(ApplicationError, match="doesn't ask this"):
+        import_answer(actor=cast.coordinator, batch=batch, **told)
