@@ -52,20 +52,21 @@ def _fill(content: dict[str, Any], kind: str, places: Collection[tuple[int, str]
     table = find_table(kind)
     columns = {column.header: column for column in table.columns} if table else {}
     own = {header: column.name for header, column in columns.items() if column.kind in IN_THEIR_CELL}
-    rows = {number: cells for file in content["files"] if file["kind"] == kind for number, cells in file["rows"]}
+    rows = _rows(content, kind)
     for number, header in places:
         rows[number][own.get(header, "reading")] = reading
+
+
+def _rows(content: dict[str, Any], kind: str) -> dict[int, dict[str, Any]]:
+    """The cells of a table by their row's number."""
+    return {number: cells for file in content["files"] if file["kind"] == kind for number, cells in file["rows"]}
 
 
 def _alike(content: dict[str, Any], kind: str, cells: Collection[tuple[int, str]]) -> set[tuple[int, str]]:
     """The cells, and those that name the same building: of a set of rows only the first is asked about."""
     table = find_table(kind)
-    if table is None:
-        return set(cells)
-    rows = {number: row for file in content["files"] if file["kind"] == kind for number, row in file["rows"]}
-    names = {column.header: column.name for column in table.columns if column.kind is ColumnKind.PLACE}
+    names = {one.header: one.name for one in table.columns if one.kind is ColumnKind.PLACE} if table else {}
+    rows = _rows(content, kind)
     meant = {(header, rows[number][names[header]]) for number, header in cells if header in names}
-    same = {
-        (number, header) for header, text in meant for number, row in rows.items() if row.get(names[header]) == text
-    }
-    return {*cells, *same}
+    told = {(number, header) for number in rows for header, _ in meant}
+    return {*cells, *((at, header) for at, header in told if (header, rows[at].get(names[header])) in meant)}
