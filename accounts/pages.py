@@ -145,16 +145,19 @@ def _tried[T](form: RecordForm, act: Callable[[], T]) -> T | None:
     return None
 
 
-def do_and_say(
+def do_and_say[T](
     request: HttpRequest,
-    act: Callable[[], object],
-    done: str = "",
+    act: Callable[[], T],
+    done: str | Callable[[T], str] = "",
     *,
     raised: Collection[int] = (403, 404),
-) -> None:
-    """Do it and say so, or say why it is refused: a press without a form. Raises what has a status in `raised`."""
+) -> T | None:
+    """Do it and say so, or say why it is refused: a press without a form. Raises what has a status in `raised`.
+
+    `done` may be worked out from what came of it, such as a count. Returns that, or None where it was refused.
+    """
     try:
-        act()
+        found = act()
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     except ApplicationError as error:
@@ -162,8 +165,11 @@ def do_and_say(
             raise
         messages.error(request, error.message)
     else:
-        if done:
-            messages.success(request, done)
+        words = done if isinstance(done, str) else done(found)
+        if words:
+            messages.success(request, words)
+        return found
+    return None
 
 
 def effects_digest(told: list[str]) -> str:

@@ -73,6 +73,8 @@ rules.add_perm("together.plan", is_member & is_coordinator)
 rules.add_perm("assigning.plan", is_member & is_coordinator)
 # The coming school year: its draft, starting it, taking it back.
 rules.add_perm("next_year.plan", is_member & is_coordinator)
+# Steps that write the records of many students in the background.
+rules.add_perm("long_steps.watch", is_member & is_coordinator)
 # What each teacher's week is made of, side by side.
 rules.add_perm("workload.view", is_member & is_coordinator)
 # How the whole district stands, added up.

@@ -53,7 +53,8 @@ def _at(day: dt.date, hour: int, minute: int = 0) -> dt.datetime:
     return dt.datetime.combine(day, dt.time(hour, minute))
 
 
-def _person(district: District, name: str, role: str, number: int) -> Person:
+def person_made(district: District, name: str, role: str, number: int) -> Person:
+    """Somebody who signs in without a password."""
     person = Person(
         username=name, district=district, role=role, first_name="Idony", last_name=f"Vey{number:03}", is_active=True
     )
@@ -62,7 +63,7 @@ def _person(district: District, name: str, role: str, number: int) -> Person:
     return person
 
 
-def _schools(district: District, count: int) -> list[Building]:
+def schools_made(district: District, count: int) -> list[Building]:
     """One for each teacher, as in a district where as many schools as teachers are visited in turn."""
     found = [
         Building.objects.create(
@@ -91,7 +92,7 @@ def _called(number: int) -> dict[str, str]:
     }
 
 
-def _caseload(teacher: Person, schools: list[Building], year: dict[str, dt.date]) -> list[ServiceLine]:
+def caseload_made(teacher: Person, schools: list[Building], year: dict[str, dt.date]) -> list[ServiceLine]:
     """A teacher's students, each owed one session a week."""
     first = STUDENTS * int(teacher.username[-3:])
     students = Student.objects.bulk_create(
@@ -172,22 +173,22 @@ def _feed(teacher: Person) -> str:
 def fill(teachers: int) -> dict[str, Any]:
     """The district; what a load asks of it."""
     district = District.objects.create(name="Marrow Vale County", time_zone="America/New_York", state="NY")
-    coordinator = _person(district, "coordinator", Person.Role.COORDINATOR, 0)
+    coordinator = person_made(district, "coordinator", Person.Role.COORDINATOR, 0)
     monday = district_today(coordinator)
     monday -= dt.timedelta(days=monday.weekday())
     year = {"start": monday - dt.timedelta(days=80), "end": monday + dt.timedelta(days=180)}
     SchoolYear.objects.create(district=district, name="This year", first_day=year["start"], last_day=year["end"])
-    schools = _schools(district, teachers)
+    schools = schools_made(district, teachers)
     told: list[dict[str, Any]] = []
     for number in range(teachers):
-        teacher = _person(district, f"teacher{number:03}", Person.Role.TEACHER, number)
+        teacher = person_made(district, f"teacher{number:03}", Person.Role.TEACHER, number)
         own = [schools[(number + step) % len(schools)] for step in range(SCHOOLS)]
         ContractDay.objects.bulk_create(
             ContractDay(district=district, teacher=teacher, weekday=day, start=dt.time(8), end=dt.time(15, 30))
             for day in range(DAYS)
         )
         TeacherRules.objects.create(district=district, teacher=teacher)
-        lines = _caseload(teacher, own, year)
+        lines = caseload_made(teacher, own, year)
         uids = _week(teacher, monday - dt.timedelta(days=7), own, lines)
         _week(teacher, monday, own, lines)
         # A feed that nothing changed is answered alike whoever's it is.

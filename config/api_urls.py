@@ -38,6 +38,7 @@ from schedule.imports.api import templates as import_templates
 from schedule.joint import api as joint
 from schedule.leaving import api as leaving
 from schedule.log import api as log
+from schedule.long_steps import api as long_steps
 from schedule.make_ups import api as make_ups
 from schedule.meetings import api as meetings
 from schedule.next_year import api as next_year
@@ -127,6 +128,7 @@ router.register("weeks", weeks.WeekViewSet, "week")
 router.register("plan-runs", runs.PlanRunViewSet, "plan_run")
 router.register("terms", terms.TermViewSet, "term")
 router.register("together", together.TogetherPlanViewSet, "together-plan")
+router.register("steps", long_steps.LongStepViewSet, "long-step")
 router.register("everybody", everybody.EverybodyPlanViewSet, "everybody-plan")
 router.register("aide-hours", aides.AideHoursViewSet, "aide_hours")
 router.register("joint-services", joint.JointServiceViewSet, "joint_service")

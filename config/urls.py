@@ -49,6 +49,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.attention.urls")),
     path("", include("schedule.workload.urls")),
     path("", include("schedule.together.urls")),
+    path("", include("schedule.long_steps.urls")),
     path("", include("schedule.everybody.urls")),
     path("", include("schedule.assigning.urls")),
     path("", include("schedule.leaving.urls")),

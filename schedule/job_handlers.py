@@ -8,6 +8,7 @@ from jobs.context import JobContext
 from jobs.errors import JobError
 from jobs.registry import job_handler, regular_work
 from schedule.assigning.services import runs as assigning
+from schedule.assigning.services.asked import proposal_step
 from schedule.calendar.models import BusyCalendar, CalendarSource
 from schedule.calendar.services import busy
 from schedule.erasing.services import runs as erasing
@@ -15,7 +16,10 @@ from schedule.everybody import services as everybody
 from schedule.happenings.services.logged import happenings_log_due
 from schedule.imports.services import calendar_sources
 from schedule.imports.services import work as import_work
+from schedule.long_steps import services as long_steps
+from schedule.long_steps.models import LongStep
 from schedule.make_ups.services import together as make_ups
+from schedule.next_year.services.asked import next_year_step
 from schedule.next_year.services.starting import next_years_come
 from schedule.notices.services import outbox, telling, watching
 from schedule.overview import services as overview
@@ -34,6 +38,7 @@ TOGETHER_GONE = "The plan that this work belonged to was deleted."
 TERM_GONE = "The term that was asked about was deleted."
 ASSIGNING_GONE = "The question that this work belonged to was deleted."
 TEACHER_GONE = "The teacher who was to be counted isn't there anymore."
+STEP_GONE = "What this work was about was deleted."
 QUESTION_GONE = "The week that was asked about was deleted."
 
 
@@ -222,6 +227,31 @@ def erase_records(context: JobContext) -> None:
     erasing.erasure_work(run=run, keep=context.keep, report=context.report)
     with context.finishing():
         erasing.erasure_end(run=run)
+
+
+STEPS: dict[str, Callable[[Person, LongStep, long_steps.Report], None]] = {
+    LongStep.Kind.START_YEAR: next_year_step,
+    LongStep.Kind.YEAR_BACK: next_year_step,
+    LongStep.Kind.TAKE_OVER: proposal_step,
+    LongStep.Kind.TAKE_OVER_BACK: proposal_step,
+}
+"""Which service does which step."""
+
+
+@job_handler(long_steps.KIND)
+def take_long_step(context: JobContext) -> None:
+    """Do a step whole, in one transaction with the job's end; what refuses it is kept, and nothing else."""
+    step = long_steps.step_of_job(context.job_id)
+    if step is None:
+        raise JobError(STEP_GONE)
+
+    long_steps.step_work(
+        row=step,
+        act=STEPS[step.kind],
+        note=context.note,
+        stop_asked=context.stop_asked,
+        finishing=context.finishing,
+    )
 
 
 @job_handler(busy.KIND)

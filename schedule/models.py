@@ -17,6 +17,7 @@ from schedule.feeds.models import Feed, FeedBody, FeedItem
 from schedule.imports.models import ImportBatch, ImportedRow, OwnHeader
 from schedule.joint.models import JointService
 from schedule.leaving.models import TeacherLeave
+from schedule.long_steps.models import LongStep
 from schedule.meetings.models import CommonMeeting
 from schedule.next_year.models import (
     NextYear,
@@ -79,6 +80,7 @@ __all__ = [
     "ImportBatch",
     "ImportedRow",
     "JointService",
+    "LongStep",
     "MarkingPeriod",
     "Meeting",
     "NextYear",

@@ -21,6 +21,7 @@ WORDS = {
     "count_teacher": "Counting a teacher for the district's figures",
     "erase_records": "Erasing records whose years are over",
     "plan_together": "Planning several teachers together",
+    "long_step": "Writing the records of many students at once",
     "assign_students": "Looking for proposals who serves whom",
     "read_busy_calendar": "Reading a teacher's own calendar",
     "read_school_calendar": "Reading a school calendar",

@@ -29,15 +29,12 @@ from schedule.assigning.selectors.shown import (
     assigning_view,
     proposal_view,
 )
+from schedule.assigning.services.asked import proposal_take_back_ask, proposal_take_over_ask
 from schedule.assigning.services.by_hand import proposal_move, proposal_move_undo
 from schedule.assigning.services.posts import PERMISSION, post_delete, post_save
 from schedule.assigning.services.runs import MOST_MINUTES, assigning_start, assigning_stop
-from schedule.assigning.services.taking_over import (
-    HandOver,
-    proposal_take_back,
-    proposal_take_over,
-    proposal_taking_foreseen,
-)
+from schedule.assigning.services.taking_over import HandOver, proposal_taking_foreseen
+from schedule.long_steps.api import LongStepViewSerializer, step_accepted
 from travel.places.models import Building
 
 
@@ -224,21 +221,19 @@ class ProposalViewSet(ReadViewSet[AssigningProposal]):
         given = proposal_taking_foreseen(actor=actor_of(request), row=self.get_object())
         return Response(HandOverInProposalSerializer(given, many=True).data)
 
-    @extend_schema(request=None, responses=ProposalSerializer)
+    @extend_schema(request=None, responses={202: LongStepViewSerializer})
     @action(detail=True, methods=["post"], url_path="take-over")
     def take_over(self, request: Request, pk: int) -> Response:
-        """Hand everybody over from the first day on."""
-        row = self.get_object()
-        proposal_take_over(actor=actor_of(request), row=row)
-        return self._view(row)
+        """Have everybody handed over from the first day on; `steps` says how far that is."""
+        actor = actor_of(request)
+        return step_accepted(actor, proposal_take_over_ask(actor=actor, row=self.get_object()))
 
-    @extend_schema(request=None, responses=ProposalSerializer)
+    @extend_schema(request=None, responses={202: LongStepViewSerializer})
     @action(detail=True, methods=["post"], url_path="take-back")
     def take_back(self, request: Request, pk: int) -> Response:
-        """Take all of its hand-overs back."""
-        row = self.get_object()
-        proposal_take_back(actor=actor_of(request), row=row)
-        return self._view(row)
+        """Have all of its hand-overs taken back; `steps` says how far that is."""
+        actor = actor_of(request)
+        return step_accepted(actor, proposal_take_back_ask(actor=actor, row=self.get_object()))
 
     def _view(self, row: AssigningProposal) -> Response:
         actor = actor_of(self.request)

@@ -9,6 +9,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.api import RecordSerializer, RecordViewSet, actor_of
+from schedule.long_steps.api import LongStepViewSerializer, step_accepted
 from schedule.next_year.models import (
     NextYear,
     NextYearBuilding,
@@ -20,12 +21,8 @@ from schedule.next_year.models import (
 from schedule.next_year.selectors.lines import BuildingLine, StudentLine
 from schedule.next_year.selectors.standing import YearStanding
 from schedule.next_year.services import drafting
-from schedule.next_year.services.starting import (
-    Foreseen,
-    next_year_foreseen,
-    next_year_start,
-    next_year_take_back,
-)
+from schedule.next_year.services.asked import next_year_start_ask, next_year_take_back_ask
+from schedule.next_year.services.starting import Foreseen, next_year_foreseen
 
 PERMISSION = drafting.PERMISSION
 OF_DRAFT = {"next_year": "next_year_id"}
@@ -139,20 +136,19 @@ class NextYearViewSet(RecordViewSet[NextYear]):
         told: Foreseen = next_year_foreseen(actor=actor_of(request), row=self.get_object())
         return Response(YearForeseenSerializer(told).data)
 
-    @extend_schema(request=None, responses=NextYearSerializer)
+    @extend_schema(request=None, responses={202: LongStepViewSerializer})
     @action(detail=True, methods=["post"])
     def start(self, request: Request, pk: int) -> Response:
-        """Write it as dated records, from its first day on."""
-        return self._told(next_year_start(actor=actor_of(request), row=self.get_object()))
+        """Have it written as dated records, from its first day on; `steps` says how far that is."""
+        actor = actor_of(request)
+        return step_accepted(actor, next_year_start_ask(actor=actor, row=self.get_object()))
 
-    @extend_schema(request=None, responses=NextYearSerializer)
+    @extend_schema(request=None, responses={202: LongStepViewSerializer})
     @action(detail=True, methods=["post"], url_path="take-back")
     def take_back(self, request: Request, pk: int) -> Response:
-        """Take back all that starting wrote."""
-        return self._told(next_year_take_back(actor=actor_of(request), row=self.get_object()))
-
-    def _told(self, row: NextYear) -> Response:
-        return Response(self.get_serializer(row).data)
+        """Have all taken back that starting wrote; `steps` says how far that is."""
+        actor = actor_of(request)
+        return step_accepted(actor, next_year_take_back_ask(actor=actor, row=self.get_object()))
 
 
 class NextYearPeriodSerializer(RecordSerializer[NextYearPeriod]):

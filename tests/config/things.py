@@ -46,6 +46,7 @@ from schedule.imports.models import ImportBatch
 from schedule.imports.services.work import import_send
 from schedule.joint.models import JointService
 from schedule.leaving.models import TeacherLeave
+from schedule.long_steps.models import LongStep
 from schedule.meetings.models import CommonMeeting
 from schedule.next_year.models import (
     NextYear,
@@ -181,6 +182,7 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
         "together": _together(cast),
         "everybody": EverybodyPlan.objects.create(district=cast.district, monday=MONDAY, asked_by=cast.coordinator),
         **_assigning(cast),
+        "long_step": _long_step(cast),
         "leave": _leave(cast),
         **_next_year(cast),
         "drive": OwnDriveTime.objects.create(origin=cast.north, destination=cast.south, minutes=14, **own),
@@ -322,6 +324,19 @@ def _together(cast: Cast) -> TogetherPlan:
     )
     plan.teachers.set([cast.teacher, cast.mate])
     return plan
+
+
+def _long_step(cast: Cast) -> LongStep:
+    """A step that is done, about a school year that isn't there anymore."""
+    return LongStep.objects.create(
+        district=cast.district,
+        kind=LongStep.Kind.START_YEAR,
+        number=0,
+        title="2027-28",
+        asked_by=cast.coordinator,
+        role=cast.coordinator.role,
+        job=Job.objects.create(kind="long_step", state=Job.State.DONE),
+    )
 
 
 def _leave(cast: Cast) -> TeacherLeave:

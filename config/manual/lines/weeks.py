@@ -129,6 +129,12 @@ WEEKS: dict[str, PageHelp] = {
         "Stopping keeps the best weeks found so far.",
         at="weeks#plan-a-week",
     ),
+    "long_step": says(
+        "A school year that is started, or students who are handed over: many records, written in the background.",
+        "Wait, or leave the page: all of it counts when the last record is written.",
+        "Stopping leaves everything as it was.",
+        at="year#the-next-year",
+    ),
     "everybody": says(
         "One week of all the teachers you choose, planned in the background: a draft for each.",
         "Choose a week that is ahead and its teachers. Those without a week in force are chosen already.",

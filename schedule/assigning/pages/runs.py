@@ -20,14 +20,13 @@ from schedule.assigning.models import AssigningRun
 from schedule.assigning.selectors.posts import teachers_to_share
 from schedule.assigning.selectors.shown import assigning_view, proposal_view
 from schedule.assigning.selectors.standing import proposal_get, run_get
+from schedule.assigning.services.asked import proposal_take_back_ask, proposal_take_over_ask
 from schedule.assigning.services.by_hand import proposal_move, proposal_move_undo
 from schedule.assigning.services.posts import PERMISSION
 from schedule.assigning.services.runs import assigning_start, assigning_stop
-from schedule.assigning.services.taking_over import (
-    proposal_take_back,
-    proposal_take_over,
-    proposal_taking_foreseen,
-)
+from schedule.assigning.services.taking_over import MOST_TRIED, proposal_taking_foreseen
+from schedule.long_steps.models import LongStep
+from schedule.long_steps.selectors import OF_PROPOSAL, step_under_way
 from schedule.weeks.pages.request import number_in, started, viewer_of
 from travel.places.models import Building
 
@@ -93,6 +92,7 @@ def _proposal(request: HttpRequest, pk: int, status: int = 200) -> HttpResponse:
     row = proposal_get(viewer, pk)
     context = {
         "proposal": proposal_view(viewer, row, today_of(viewer)),
+        "under_way": step_under_way(OF_PROPOSAL, pk),
         "crumbs": [_crumb(), (row.run.words, reverse("assigning_run", args=[row.run_id]))],
     }
     return render(request, "schedule/assigning/proposal.html", context, status=status)
@@ -128,8 +128,7 @@ def proposal_taking(request: HttpRequest, pk: int) -> HttpResponse:
     viewer = viewer_of(request)
     row = proposal_get(viewer, pk)
     if request.method == "POST":
-        done = "Taken over. Weeks that are planned from the first day on follow it."
-        return _done(request, pk, lambda: proposal_take_over(actor=viewer, row=row), done)
+        return _asked(request, pk, lambda: proposal_take_over_ask(actor=viewer, row=row))
     context: dict[str, Any] = {
         "row": row,
         "names": student_names(viewer),
@@ -140,7 +139,8 @@ def proposal_taking(request: HttpRequest, pk: int) -> HttpResponse:
         ],
     }
     try:
-        context["hand_overs"] = proposal_taking_foreseen(actor=viewer, row=row)
+        given = proposal_taking_foreseen(actor=viewer, row=row)
+        context |= {"hand_overs": given, "tried": sum(len(one.students) for one in given) <= MOST_TRIED}
     except ApplicationError as error:
         if error.status in {403, 404}:
             raise
@@ -154,8 +154,13 @@ def proposal_taking_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Take all of its hand-overs back."""
     viewer = viewer_of(request)
     row = proposal_get(viewer, pk)
-    done = "Taken back: every student is with the teacher from before."
-    return _done(request, pk, lambda: proposal_take_back(actor=viewer, row=row), done)
+    return _asked(request, pk, lambda: proposal_take_back_ask(actor=viewer, row=row))
+
+
+def _asked(request: HttpRequest, pk: int, ask: Callable[[], LongStep]) -> HttpResponse:
+    """On to the page that shows how far it is; or back, with why it is refused."""
+    step = do_and_say(request, ask)
+    return redirect("assigning_proposal", pk) if step is None else redirect("long_step", step.pk)
 
 
 def _crumb() -> tuple[str, str]:

@@ -24,8 +24,12 @@ from schedule.assigning.asking import NEW
 from schedule.assigning.bundled import hand_overs
 from schedule.assigning.models import AssigningProposal, AssigningRun
 from schedule.assigning.selectors.standing import ProposalStanding
+from schedule.long_steps.services import Report, nobody_waits
 
 DAY = dt.timedelta(days=1)
+CHANGED = "Somebody changed this proposal since. Look at it again."
+MOST_TRIED = 20
+"""Students whose hand-overs are tried for the page that shows them: about a second."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,23 +71,31 @@ def _by_names(one: HandOver) -> tuple[str, str]:
     return str(one.giver), str(one.receiver)
 
 
-def proposal_take_over(*, actor: Person, row: AssigningProposal, now: dt.datetime | None = None) -> list[HandOver]:
+def proposal_given(*, actor: Person, row: AssigningProposal, now: dt.datetime | None = None) -> list[HandOver]:
+    """Who would go from whom to whom; nothing is tried. Raises ``ApplicationError`` as taking over does at once."""
+    coordinator_require(actor)
+    _check_open(row, today_of(actor, now))
+    given = [one for one in hand_overs_of(actor, row) if one.students]
+    if not given:
+        raise ApplicationError("By this proposal nobody changes teacher.", code="nobody_changes")
+    return given
+
+
+def proposal_take_over(
+    *, actor: Person, row: AssigningProposal, now: dt.datetime | None = None, report: Report = nobody_waits
+) -> list[HandOver]:
     """Hand everybody over whom the proposal gives to somebody else, from the first day on; all or nothing.
 
     After an absence they go back on the day after it. Raises ``ApplicationError``: 403, ``as_today``,
     ``taken_over``, ``post_not_filled``, ``first_day_over``, ``breaks_rules``, ``nobody_changes``, and what a
     hand-over refuses, with both teachers' names.
     """
-    coordinator_require(actor)
-    _check_open(row, today_of(actor, now))
-    given = [one for one in hand_overs_of(actor, row) if one.students]
-    if not given:
-        raise ApplicationError("By this proposal nobody changes teacher.", code="nobody_changes")
+    given = proposal_given(actor=actor, row=row, now=now)
     with transaction.atomic():
         held = AssigningProposal.objects.select_for_update().get(pk=row.pk)
         if held.is_taken or held.revision != row.revision:
-            raise ApplicationError("Somebody changed this proposal since. Look at it again.", code="changed_since")
-        row.handed = [entry.pk for entry in _hand(actor, row, given)]
+            raise ApplicationError(CHANGED, code="changed_since")
+        row.handed = [entry.pk for entry in _hand(actor, row, given, report)]
         row.taken_at, row.taken_by = timezone.now(), actor
         row.save(update_fields=["handed", "taken_at", "taken_by"])
         changes = {"students": [None, sum(len(one.students) for one in given)]}
@@ -94,7 +106,14 @@ def proposal_take_over(*, actor: Person, row: AssigningProposal, now: dt.datetim
 def proposal_taking_foreseen(
     *, actor: Person, row: AssigningProposal, now: dt.datetime | None = None
 ) -> list[HandOver]:
-    """What taking it over would hand to whom; all of it is tried, nothing is saved. Raises as taking over does."""
+    """What taking it over would hand to whom; nothing is saved. Raises as taking over does.
+
+    Up to ``MOST_TRIED`` students are tried as well, so that what a hand-over refuses is said before. With more the
+    page would wait for seconds: taking over says it then, and leaves everything as it was.
+    """
+    given = proposal_given(actor=actor, row=row, now=now)
+    if sum(len(one.students) for one in given) > MOST_TRIED:
+        return given
     with transaction.atomic():
         given = proposal_take_over(actor=actor, row=row, now=now)
         transaction.set_rollback(True)
@@ -102,9 +121,12 @@ def proposal_taking_foreseen(
     return given
 
 
-def _hand(actor: Person, row: AssigningProposal, given: list[HandOver]) -> Iterator[AuditEntry]:
+def _hand(actor: Person, row: AssigningProposal, given: list[HandOver], report: Report) -> Iterator[AuditEntry]:
     """There on the first day, and back after an absence: what went over, not what the receiver had before."""
-    there = [_there(actor, one, row.run.first_day) for one in given]
+    there = []
+    for done, one in enumerate(given):
+        report(done)
+        there.append(_there(actor, one, row.run.first_day))
     yield from there
     if row.run.question == AssigningRun.Question.AWAY and row.run.last_day is not None:
         for one, entry in zip(given, there, strict=True):
@@ -146,13 +168,20 @@ def _told[T](act: Callable[[], T], *, giver: Person, receiver: Person, day: dt.d
 def proposal_take_back(*, actor: Person, row: AssigningProposal) -> None:
     """Take all of its hand-overs back, or none. Raises ``ApplicationError``, such as ``changed_since``."""
     coordinator_require(actor)
-    if not row.is_taken:
-        raise ApplicationError("This proposal isn't taken over.", code="nothing_to_undo")
     with transaction.atomic():
+        AssigningProposal.objects.select_for_update().get(pk=row.pk)
+        row.refresh_from_db(fields=["handed", "taken_at", "taken_by"])
+        taken_require(row)
         caseload_hand_overs_undo(actor=actor, entries=reversed(row.handed))
         row.handed, row.taken_at, row.taken_by = [], None, None
         row.save(update_fields=["handed", "taken_at", "taken_by"])
         audit_write(actor=actor, district=row.district, action="proposal_take_back", row=row)
+
+
+def taken_require(row: AssigningProposal) -> None:
+    """Raise ``ApplicationError`` (``nothing_to_undo``) for one that isn't taken over."""
+    if not row.is_taken:
+        raise ApplicationError("This proposal isn't taken over.", code="nothing_to_undo")
 
 
 def _check_open(row: AssigningProposal, today: dt.date) -> None:

@@ -12,6 +12,7 @@ from accounts.models import Person
 from accounts.pages import Crumbs, person_of
 from accounts.selectors import today_of
 from caseload.plans.names import student_names
+from schedule.long_steps.selectors import OF_YEAR, step_under_way
 from schedule.next_year.forms import BeginYearForm, BuildingYearForm
 from schedule.next_year.models import NextYear, NextYearDay
 from schedule.next_year.selectors.drafts import next_year_get, next_years, year_proposed, year_to_copy
@@ -61,6 +62,7 @@ def next_year(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "row": row,
         "standing": standing,
+        "under_way": step_under_way(OF_YEAR, row.pk),
         "periods": row.periods.all(),
         "asked": [one for one in days if one.answer == NextYearDay.Answer.ASKED],
         "kept": [one for one in days if one.answer == NextYearDay.Answer.KEPT],

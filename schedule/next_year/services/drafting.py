@@ -1,7 +1,7 @@
 """Writes of a draft: beginning it, and what is said in it. Nothing outside the draft changes.
 
 Each raises `ValidationError` by field, or `ApplicationError`: 403 for anybody but a coordinator, 404 for what is
-out of sight, ``already_started`` once the year is started.
+out of sight, ``already_started`` once the year is started, ``under_way`` while it is.
 """
 
 import datetime as dt
@@ -18,6 +18,7 @@ from accounts.selectors import today_of
 from accounts.services import permission_require, record_change, record_remove
 from accounts.validation import Rule
 from schedule.calendar.models import SchoolYear
+from schedule.long_steps.selectors import OF_YEAR, step_under_way
 from schedule.next_year.models import (
     NextYear,
     NextYearBuilding,
@@ -34,6 +35,7 @@ from travel.places.models import Building
 PERMISSION = "next_year.plan"
 WHICH_BELLS = "Choose the bell schedule that rings on this day."
 STARTED = "This year is started. Take it back first, then it can be changed here."
+UNDER_WAY = "This year is being started right now. Wait for that, or stop it, then it can be changed here."
 
 
 def next_year_begin(
@@ -214,6 +216,8 @@ def _is_in_a_school(row: NextYearStudent, values: Mapping[str, Any]) -> dict[str
 def _open_require(row: NextYear) -> None:
     if row.is_started:
         raise ApplicationError(STARTED, code="already_started")
+    if step_under_way(OF_YEAR, row.pk) is not None:
+        raise ApplicationError(UNDER_WAY, code="under_way")
 
 
 def _said[M: NextYearRow](

@@ -1,4 +1,4 @@
-"""Starting the coming year: what is said in its draft becomes dated records, all or none, and is taken back whole.
+"""Starting the coming year: what is said in its draft becomes dated records, all or none.
 
 Everything that is written holds from the first day on, or lies in the coming year: no day before it changes. What
 can't be dated, a class's grades and teacher, is written on the first day (`next_year_classes_write`).
@@ -6,31 +6,29 @@ can't be dated, a class's grades and teacher, is written on the first day (`next
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import filterfalse
 from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Model, Q
+from django.db.models import Q
 from django.utils import timezone
 
 from accounts.dates import date_words, span_words
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.selectors import today_in, today_of
-from accounts.services import audit_write, permission_require, record_remove, record_save
-from caseload.delivery.models import DeliveryEntry
+from accounts.services import audit_write, permission_require, record_save
 from caseload.plans.models import Enrollment, Student
-from caseload.plans.services import enrollment_take_back, school_class_save, student_leave, student_move
+from caseload.plans.services import student_leave, student_move
 from schedule.calendar.models import CalendarEntry, MarkingPeriod, SchoolYear
 from schedule.calendar.services.records import (
-    calendar_entry_delete,
     calendar_entry_save,
     marking_period_save,
     school_year_save,
 )
+from schedule.long_steps.services import Report, nobody_waits
 from schedule.next_year.models import NextYear, NextYearDay
 from schedule.next_year.rolling import Lacks
 from schedule.next_year.selectors.lines import StudentLine
@@ -38,10 +36,7 @@ from schedule.next_year.selectors.standing import YearStanding
 from schedule.next_year.services.drafting import PERMISSION, STARTED
 from travel.places.models import Building
 
-CHANGED_SINCE = "{what} was changed since the year was started. Change it back first, or go on with the year."
 BLOCKING = {Lacks.LEAVES, Lacks.BUILDING}
-OF_DAY = ("title", "kind", "building_id", "first_date", "last_date", "bell_schedule_id", "closes_at")
-OF_PERIOD = ("name", "first_day", "last_day")
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +128,23 @@ def _outside(row: NextYear) -> str:
     return "" if bare is None else f"{bare} has another bell schedule, and none is chosen. Choose one or remove it."
 
 
-def next_year_start(*, actor: Person, row: NextYear, now: dt.datetime | None = None) -> NextYear:
+def next_year_ready(*, actor: Person, row: NextYear, now: dt.datetime | None = None) -> int:
+    """How many students starting would write. Raises ``ApplicationError``: 403, ``not_ready``."""
+    permission_require(actor, PERMISSION)
+    standing = YearStanding(actor, row)
+    _ready_require(standing, today_of(actor, now))
+    return sum(not one.entered for one in standing.students)
+
+
+def _ready_require(standing: YearStanding, today: dt.date) -> None:
+    refused = _refused(standing, today)
+    if refused:
+        raise ApplicationError(refused, code="not_ready")
+
+
+def next_year_start(
+    *, actor: Person, row: NextYear, now: dt.datetime | None = None, report: Report = nobody_waits
+) -> NextYear:
     """Write the draft as dated records: the year with its days, and where each student is from the first day on.
 
     Raises ``ApplicationError`` ``not_ready``, and ``ValidationError`` by ``student.ID`` where a student can't go
@@ -143,10 +154,8 @@ def next_year_start(*, actor: Person, row: NextYear, now: dt.datetime | None = N
     with transaction.atomic():
         held = NextYear.objects.select_for_update().get(pk=row.pk)
         standing = YearStanding(actor, held)
-        refused = _refused(standing, today_of(actor, now))
-        if refused:
-            raise ApplicationError(refused, code="not_ready")
-        held.written = {**_calendar_written(actor, held), **_students_written(actor, standing)}
+        _ready_require(standing, today_of(actor, now))
+        held.written = {**_calendar_written(actor, held), **_students_written(actor, standing, report)}
         held.started_at, held.started_by = timezone.now(), actor
         held.save(update_fields=["written", "started_at", "started_by"])
         changes = {name: [None, len(held.written[name])] for name in ("moves", "leaves")}
@@ -198,7 +207,7 @@ def _is_entered(row: NextYear, day: NextYearDay) -> bool:
     ).exists()
 
 
-def _students_written(actor: Person, standing: YearStanding) -> dict[str, Any]:
+def _students_written(actor: Person, standing: YearStanding, report: Report) -> dict[str, Any]:
     moves: list[dict[str, Any]] = []
     leaves: list[dict[str, Any]] = []
     problems: dict[str, list[str]] = {}
@@ -207,13 +216,14 @@ def _students_written(actor: Person, standing: YearStanding) -> dict[str, Any]:
     fresh = (
         Student.objects.changeable_by(actor).select_related("district").in_bulk([one.student.pk for one in to_go])
     )
-    for one in to_go:
+    for done, one in enumerate(to_go):
+        report(done)
         student = fresh[one.student.pk]
         try:
             if one.coming.leaves:
                 leaves.append(_left(actor, standing.row, student))
             elif (row := _moved(actor, standing, one, student)) is not None:
-                moves.append(_as_written(row))
+                moves.append(as_written(row))
         except ValidationError as error:
             problems[f"student.{one.student.pk}"] = error.messages
     if problems:
@@ -242,7 +252,8 @@ def _left(actor: Person, row: NextYear, student: Student) -> dict[str, Any]:
     return {"id": saved.pk, "student": student.pk, "before": was, "after": row.eve}
 
 
-def _as_written(row: Enrollment) -> dict[str, Any]:
+def as_written(row: Enrollment) -> dict[str, Any]:
+    """What is kept of a move, by which it is known again when it is taken back."""
     return {
         "id": row.pk,
         "student": row.student_id,
@@ -251,93 +262,6 @@ def _as_written(row: Enrollment) -> dict[str, Any]:
         "grade": row.grade,
         "first_day": row.first_day.isoformat() if row.first_day is not None else None,
     }
-
-
-# ---- back ------------------------------------------------------------------------------------------------
-
-
-def next_year_take_back(*, actor: Person, row: NextYear) -> NextYear:
-    """Take back all that starting wrote, or nothing; the draft is there to be worked on again.
-
-    Raises ``ApplicationError``: ``nothing_to_undo``, ``logged`` once a session of that year is logged,
-    ``changed_since`` where a student, a class or something of the calendar that it wrote was changed by hand.
-    """
-    permission_require(actor, PERMISSION)
-    with transaction.atomic():
-        held = NextYear.objects.select_for_update().get(pk=row.pk)
-        _take_back_require(held)
-        for told in filterfalse(_is_erased, held.written["moves"]):
-            enrollment_take_back(actor=actor, row=_unchanged_move(told))
-        for told in filterfalse(_is_erased, held.written["leaves"]):
-            _stay_again(actor, told)
-        _classes_back(actor, held)
-        _calendar_back(actor, held)
-        held.written, held.started_at, held.started_by = {}, None, None
-        held.save(update_fields=["written", "started_at", "started_by"])
-        audit_write(actor=actor, district=held.district, action="next_year_take_back", row=held)
-    return held
-
-
-def _take_back_require(row: NextYear) -> None:
-    if not row.is_started:
-        raise ApplicationError("This year isn't started.", code="nothing_to_undo")
-    logged = DeliveryEntry.objects.filter(student__district=row.district_id, date__gte=row.first_day)
-    first = logged.order_by("date").values_list("date", flat=True).first()
-    if first is not None:
-        raise ApplicationError(
-            f"A session of {date_words(first)} is logged, so this year can't be taken back. Correct what is wrong "
-            "student by student.",
-            code="logged",
-        )
-    if NextYear.objects.filter(district=row.district_id, started_at=None).exists():
-        raise ApplicationError("Another next year is being worked on. Drop that first.", code="another_draft")
-
-
-def _is_erased(told: Mapping[str, Any]) -> bool:
-    """Whether all of the student was erased since: there is nothing to take back."""
-    return "student" in told and not Student.objects.filter(pk=told["student"]).exists()
-
-
-def _unchanged_move(told: Mapping[str, Any]) -> Enrollment:
-    row = Enrollment.objects.select_related("student__district", "building").filter(pk=told["id"]).first()
-    if row is None or {**_as_written(row), **told} != _as_written(row):
-        raise ApplicationError(CHANGED_SINCE.format(what="Where a student is"), code="changed_since")
-    return row
-
-
-def _stay_again(actor: Person, told: Mapping[str, Any]) -> None:
-    row = Enrollment.objects.select_related("student__district").filter(pk=told["id"]).first()
-    if row is None or row.last_day is None or row.last_day.isoformat() != told["after"]:
-        raise ApplicationError(CHANGED_SINCE.format(what="A student's last day"), code="changed_since")
-    before = dt.date.fromisoformat(told["before"]) if told["before"] else None
-    student_leave(actor=actor, student=row.student, last_day=before)
-
-
-def _calendar_back(actor: Person, row: NextYear) -> None:
-    """The days and periods that starting wrote, and the year if it made it and nothing was added to it since."""
-    days = CalendarEntry.objects.filter(pk__in=row.written["days"], happening=None)
-    for entry in _unchanged(days, row.days.values_list(*OF_DAY), OF_DAY, "The special day"):
-        calendar_entry_delete(actor=actor, row=entry)
-    periods = MarkingPeriod.objects.filter(pk__in=row.written["periods"])
-    for period in _unchanged(periods, row.periods.values_list(*OF_PERIOD), OF_PERIOD, "The marking period"):
-        record_remove(actor=actor, row=period, action="next_year_take_back", permission=PERMISSION)
-    year = SchoolYear.objects.filter(pk=row.written["year"]).first()
-    if year is None or not row.written["year_made"]:
-        return
-    if year.marking_periods.exists() or (year.first_day, year.last_day) != (row.first_day, row.last_day):
-        raise ApplicationError(CHANGED_SINCE.format(what=f"The school year {year}"), code="changed_since")
-    record_remove(actor=actor, row=year, action="next_year_take_back", permission=PERMISSION)
-
-
-def _unchanged[M: Model](
-    rows: Iterable[M], said: Iterable[tuple[Any, ...]], names: Sequence[str], noun: str
-) -> list[M]:
-    """Rows of the calendar as the draft, which nobody changes meanwhile, says them; else ``changed_since``."""
-    found, known = list(rows), set(said)
-    for one in found:
-        if tuple(getattr(one, name) for name in names) not in known:
-            raise ApplicationError(CHANGED_SINCE.format(what=f"{noun} {one}"), code="changed_since")
-    return found
 
 
 # ---- on the first day ------------------------------------------------------------------------------------
@@ -374,16 +298,3 @@ def _classes_written(actor: Person, row: NextYear) -> Iterator[dict[str, Any]]:
         if before != after:
             record_save(actor=actor, row=room, values=after, action="next_year_classes")
             yield {"id": room.pk, "before": before, "after": after}
-
-
-def _classes_back(actor: Person, row: NextYear) -> None:
-    classes = {
-        one.school_class_id: one.school_class for one in row.classes.select_related("school_class__building")
-    }
-    for told in row.written["classes"] or ():
-        room = classes.get(told["id"])
-        if room is None:
-            continue
-        if {name: getattr(room, name) for name in told["after"]} != told["after"]:
-            raise ApplicationError(CHANGED_SINCE.format(what=f"The class {room}"), code="changed_since")
-        school_class_save(actor=actor, row=room, values=told["before"])

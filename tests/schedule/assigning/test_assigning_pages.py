@@ -12,6 +12,7 @@ from tests.caseload.test_student_pages import signed_in
 from tests.conftest import Cast, date_there
 from tests.schedule.assigning.ground import DAY, first_of, make_crossed, proposed
 from tests.schedule.assigning.test_by_hand import unit_of
+from tests.schedule.long_steps.work import steps_done
 from tests.schedule.weeks.test_week_pages import page
 
 
@@ -59,9 +60,13 @@ def test_taking_over_is_shown_by_name_first(ground: Cast, least: AssigningPropos
     assert "Nothing is handed over yet." in text
     client = signed_in(ground.coordinator)
     answer = client.post(reverse("proposal_take_over", args=[least.pk]), follow=True)
-    assert "Take it back" in answer.content.decode()
-    answer = client.post(reverse("proposal_take_back", args=[least.pk]), follow=True)
-    assert "Taken back" in answer.content.decode()
+    assert "Waiting for a free worker" in answer.content.decode()
+    assert "See how far it is" in page(ground.coordinator, "assigning_proposal", least.pk)
+    steps_done()
+    assert "Take it back" in page(ground.coordinator, "assigning_proposal", least.pk)
+    client.post(reverse("proposal_take_back", args=[least.pk]))
+    steps_done()
+    assert "Take it over" in page(ground.coordinator, "assigning_proposal", least.pk)
 
 
 def _ahead() -> dt.date:
@@ -106,8 +111,12 @@ def test_the_api_does_what_the_pages_do(ground: Cast, least: AssigningProposal) 
         (ground.mate.pk, ground.teacher.pk),
         (ground.teacher.pk, ground.mate.pk),
     }
-    assert api.post(f"assigning-proposals/{least.pk}/take-over/", expect=200)["figures"]["taken_at"]
-    assert api.post(f"assigning-proposals/{least.pk}/take-back/", expect=200)["figures"]["taken_at"] is None
+    assert api.post(f"assigning-proposals/{least.pk}/take-over/", expect=202)["kind"] == "take_over"
+    steps_done()
+    assert api.get(f"assigning-proposals/{least.pk}/")["figures"]["taken_at"]
+    assert api.post(f"assigning-proposals/{least.pk}/take-back/", expect=202)["parts"] == 2
+    steps_done()
+    assert api.get(f"assigning-proposals/{least.pk}/")["figures"]["taken_at"] is None
     made = api.post("posts/", teacher=ground.mate.pk, first_day="2026-09-01", share=60)
     assert api.get(f"posts/{made['id']}/")["share"] == 60
 

@@ -11,8 +11,10 @@ from caseload.plans.models import ServiceLine, Student
 from caseload.plans.services import caseload_assign, service_change
 from schedule.assigning.models import AssigningProposal
 from schedule.assigning.selectors.standing import proposal_get
+from schedule.assigning.services.asked import proposal_take_over_ask
 from schedule.assigning.services.by_hand import proposal_move
 from schedule.assigning.services.taking_over import (
+    CHANGED,
     proposal_take_back,
     proposal_take_over,
     proposal_taking_foreseen,
@@ -20,6 +22,7 @@ from schedule.assigning.services.taking_over import (
 from tests.conftest import Cast
 from tests.schedule.assigning.ground import BEFORE, DAY, first_of, make_crossed, proposed
 from tests.schedule.assigning.test_by_hand import unit_of
+from tests.schedule.long_steps.work import steps_done
 
 ONE_DAY = dt.timedelta(days=1)
 WITH_TODAY = {"N1": "teacher", "N2": "mate", "N3": "mate", "S1": "teacher", "S2": "teacher"}
@@ -165,3 +168,13 @@ def test_what_is_refused(ground: Cast, least: AssigningProposal) -> None:
         with pytest.raises(ApplicationError) as caught:
             act(actor=ground.coordinator, row=least, now=BEFORE)
         assert caught.value.code == "taken_over"
+
+
+def test_one_that_is_changed_before_it_is_taken_over_is_not(ground: Cast, least: AssigningProposal) -> None:
+    """What is handed over is what was seen when it was asked for."""
+    step = proposal_take_over_ask(actor=ground.coordinator, row=least, now=BEFORE)
+    AssigningProposal.objects.filter(pk=least.pk).update(revision=least.revision + 1)
+    steps_done()
+    assert serving(DAY) == WITH_TODAY
+    step.refresh_from_db()
+    assert step.refused["messages"] == [CHANGED]

@@ -10,6 +10,7 @@ from caseload.plans.models import Enrollment, SchoolClass, ServiceLine
 from schedule.next_year.models import NextYear, NextYearDay, NextYearStudent
 from tests.api import Api
 from tests.conftest import Cast
+from tests.schedule.long_steps.work import steps_done
 from tests.schedule.next_year.ground import FIRST, LAST, begin, make_spring, say_all
 
 
@@ -141,12 +142,21 @@ def test_it_is_started_and_taken_back_on_the_page(
     page = text_of(coordinator.get(address))
     assert "1 goes from North Hollow School to South Hollow School" in page
     assert "Nothing is written yet" in page
-    assert coordinator.post(address)["Location"] == f"/next-year/{row.pk}/"
+    coordinator.post(address)
+    steps_done()
     assert Enrollment.objects.filter(first_day=FIRST).count() == 4
     page = text_of(coordinator.get(f"/next-year/{row.pk}/"))
     assert "Take it back" in page
     coordinator.post(f"/next-year/{row.pk}/take-back/")
+    steps_done()
     assert not Enrollment.objects.filter(first_day=FIRST).exists()
+
+
+def started_page(coordinator: Client, row: NextYear) -> str:
+    """What the page of starting says once a worker has been at it."""
+    address = coordinator.post(f"/next-year/{row.pk}/start/")["Location"]
+    steps_done()
+    return text_of(coordinator.get(address))
 
 
 def test_who_cannot_go_over_is_named_on_the_page(
@@ -157,10 +167,9 @@ def test_who_cannot_go_over_is_named_on_the_page(
     line = lines["fifth"]
     type(line.plan).objects.filter(pk=line.plan_id).update(end=LAST)
     ServiceLine.objects.filter(pk=line.pk).update(setting="push_in", pushed_into=cast.room4, end=LAST)
-    answer = coordinator.post(f"/next-year/{row.pk}/start/")
-    assert answer.status_code == 422
-    assert "Choose the class at the new school" in text_of(answer)
-    assert "Ilsabet Quernmore-T5" in text_of(answer)
+    page = started_page(coordinator, row)
+    assert "Choose the class at the new school" in page
+    assert "Ilsabet Quernmore-T5" in page
 
 
 def test_what_the_calendar_refuses_is_said_on_the_page(
@@ -170,9 +179,9 @@ def test_what_the_calendar_refuses_is_said_on_the_page(
     row = begin(cast)
     say_all(cast, row, lines)
     row.days.update(answer="kept", kind="gone")
-    answer = coordinator.post(f"/next-year/{row.pk}/start/")
-    assert answer.status_code == 422
-    assert "Nothing is written. " in text_of(answer)
+    page = started_page(coordinator, row)
+    assert "<strong>Nothing is written.</strong>" in page
+    assert "is not a valid choice" in page  # django.core.validators, in the words of Django
     assert not Enrollment.objects.filter(first_day=FIRST).exists()
 
 
@@ -184,7 +193,8 @@ def test_the_api_says_what_it_is_given_and_nothing_else(cast: Cast, lines: dict[
     made = api.post("next-year-classes/", next_year=row.pk, school_class=room.pk, grades="3,4,5")
     assert (made["grades"], made["class_teacher"]) == ("3,4,5", "Ms. Oake")
     say_all(cast, row, lines)
-    api.post(f"next-years/{row.pk}/start/", 200)
+    api.post(f"next-years/{row.pk}/start/", 202)
+    steps_done()
     other = begin(cast, name="2028-29", first_day=dt.date(2028, 8, 29), last_day=dt.date(2029, 6, 15))
     said = api.post("next-year-classes/", next_year=other.pk, school_class=cast.room4.pk)
     assert api.patch(f"next-year-classes/{said['id']}/", 409, next_year=row.pk)["code"] == "already_started"
@@ -204,9 +214,15 @@ def test_the_api_does_what_the_pages_do(cast: Cast, lines: dict[str, ServiceLine
         api.post("next-year-students/", next_year=pk, student=lines[name].plan.student_id, choice=choice)
     told = api.post(f"next-years/{pk}/effects/", 200)
     assert (told["leaving"], told["days"], told["refused"]) == (1, 1, "")
-    assert api.post(f"next-years/{pk}/start/", 200)["started_at"]
+    step = api.post(f"next-years/{pk}/start/", 202)
+    assert (step["state"], step["parts"]) == ("waits", 6)
+    steps_done()
+    assert api.get(f"steps/{step['step_id']}/")["state"] == "done"
+    assert api.get(f"next-years/{pk}/")["started_at"]
     assert api.patch(f"next-year-days/{day['id']}/", 409, answer="asked")["code"] == "already_started"
-    assert api.post(f"next-years/{pk}/take-back/", 200)["started_at"] is None
+    api.post(f"next-years/{pk}/take-back/", 202)
+    steps_done()
+    assert api.get(f"next-years/{pk}/")["started_at"] is None
     api.delete(f"next-years/{pk}/")
     assert not NextYear.objects.exists()
 

@@ -18,7 +18,8 @@ from schedule.feeds.services.feeds import feed_add
 from schedule.feeds.services.versions import feed_body
 from schedule.next_year.models import NextYear, NextYearBuilding, NextYearClass
 from schedule.next_year.services.drafting import next_building_save, next_class_save
-from schedule.next_year.services.starting import next_year_start, next_year_take_back
+from schedule.next_year.services.starting import next_year_start
+from schedule.next_year.services.taking_back import next_year_take_back
 from schedule.planner.jsonform import problem_to_json
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.planning.load import load_week

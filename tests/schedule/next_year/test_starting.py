@@ -22,9 +22,9 @@ from schedule.next_year.services.starting import (
     next_year_classes_write,
     next_year_foreseen,
     next_year_start,
-    next_year_take_back,
     next_years_come,
 )
+from schedule.next_year.services.taking_back import next_year_take_back
 from tests.conftest import Cast, date_there
 from tests.schedule.log_builders import log_line
 from tests.schedule.next_year.ground import EVE, FIRST, LAST, SPRING, begin, make_spring, say_all

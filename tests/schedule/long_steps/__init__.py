@@ -1,0 +1,1 @@
+"""Steps that are done in the background."""
