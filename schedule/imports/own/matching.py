@@ -4,8 +4,9 @@ Nothing here decides: each proposal is shown, and a person says which column is 
 """
 
 import difflib
+import functools
 import re
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from caseload.plans.grades import read_grades
@@ -33,6 +34,7 @@ _TELLING = {
     ColumnKind.CHOICE,
     ColumnKind.DAYS,
     ColumnKind.DECIMAL,
+    ColumnKind.INTEGER,
 }
 
 type Known = Mapping[str, Collection[str]]
@@ -200,14 +202,18 @@ def _content(column: Column, values: Sequence[str], known: Known) -> float | Non
     if not values:
         return None
     if column.name in known:
-        return sum(value.casefold() in known[column.name] for value in values) / len(values)
-    if column.name == WHOLE_NAME.name:
-        return sum(all(parts_of(column.name, value)) for value in values) / len(values)
-    if column.name == "grade":
-        return sum(_is_grade(value) for value in values) / len(values)
-    if column.kind not in _TELLING:
+        holds: Callable[[str], bool] = functools.partial(_is_known, known[column.name])
+    elif column.name in _HOLDS:
+        holds = _HOLDS[column.name]
+    elif column.kind in _TELLING:
+        holds = functools.partial(_reads, column)
+    else:
         return None
-    return sum(_reads(column, value) for value in values) / len(values)
+    return sum(map(holds, values)) / len(values)
+
+
+def _is_known(names: Collection[str], text: str) -> bool:
+    return text.casefold() in names
 
 
 def _is_grade(text: str) -> bool:
@@ -224,6 +230,15 @@ def _reads(column: Column, text: str) -> bool:
         # What can be read in two ways is asked about later: “1:05” is a time all the same.
         return bool(error.readings)
     return True
+
+
+_HOLDS: Mapping[str, Callable[[str], bool]] = {
+    WHOLE_NAME.name: lambda text: all(parts_of(WHOLE_NAME.name, text)),
+    "grade": _is_grade,
+    # “Service” is how much of it in one district's list, and which one in another's.
+    "statement": lambda text: any(map(str.isdigit, text)),
+}
+"""By the name of a column of ours that holds text, whether a value could stand there."""
 
 
 def _proposed(
@@ -270,7 +285,7 @@ def _said(columns: Iterable[OwnColumn], before: Mapping[str, str]) -> dict[int, 
 def _score(table: Table, ours: Column, header: str, content: float | None, known: Known) -> tuple[float, str]:
     """How well a column fits, of 1, and the reason."""
     named = _by_name(table, ours, header)
-    if named == 1.0:
+    if named == 1.0 and (content != 0.0 or ours.name in known):
         return 1.0, SAME_NAME
     if content is None:
         return 0.8 * named, "by its name"

@@ -164,9 +164,9 @@ PLANS = Table(
         Column(
             "Given at",
             "building",
-            CODE,
-            "For a program elsewhere that the plan names: code of its building, where the student is enrolled. "
-            "Empty: at the student's school.",
+            PLACE,
+            "For a program elsewhere that the plan names: code or name of its building, where the student is "
+            "enrolled. Empty: at the student's school.",
             "",
         ),
         Column(

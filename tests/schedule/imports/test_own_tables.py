@@ -19,6 +19,7 @@ from schedule.imports.models import ImportBatch, OwnHeader
 from schedule.imports.own.matching import OwnTable, fits, taken, understood
 from schedule.imports.services.tables import import_commit
 from schedule.imports.services.work import import_columns, import_send
+from schedule.imports.tables.columns import ColumnKind
 from schedule.imports.tables.every import TABLES, find_table
 from tests.conftest import Cast
 from tests.schedule.imports.district import ALL, commit_all
@@ -100,7 +101,8 @@ def test_our_own_headers_are_known_for_what_they_are(table: object) -> None:
     """In any order, with nothing below them that would help."""
     found = next(one for one in TABLES if one is table)
     text = io.StringIO()
-    csv.writer(text).writerows([found.headers[::-1], ["x"] * len(found.headers)])
+    row = ["1" if column.kind is ColumnKind.TEXT else "" for column in found.columns]
+    csv.writer(text).writerows([found.headers[::-1], row[::-1]])
     own = understood(found, grid(text.getvalue()), {}, {})
     assert [one.column for one in own.columns] == [column.name for column in found.columns][::-1]
 
@@ -178,6 +180,12 @@ def test_the_dates_of_a_plan_and_times_after_noon() -> None:
         "start",
         "end",
     ]
+
+
+def test_a_name_of_ours_over_what_can_t_be_ours() -> None:
+    """“Service” is a number in our own export and a name in a district's list: a person says which column it is."""
+    plans = "Student ID,Service,Minutes\n00123,Adapted PE,2 x 30 min/week\n"
+    assert columns(seen("plans", plans)) == {"Student ID": "student", "Service": "", "Minutes": "statement"}
 
 
 def test_last_and_first_name_in_one_column(cast: Cast) -> None:
