@@ -1,7 +1,9 @@
 """What must be driven at least, whoever serves whom: a relaxation that no real week is better than.
 
 A teacher's day is a set of buildings: its driving is the shortest way around them, and it holds session minutes
-up to the contract day less that way, lunch, blocks and preparation, in no building more than its hours. How often
+up to the contract day less that way, lunch, blocks and preparation, and no more than lie between the first building
+that opens and the last that closes, less lunch and the ways between them; in no building more than its hours, less
+lunch. How often
 each teacher has which set is chosen so that
 
 - no teacher has more days than the contract,
@@ -18,6 +20,7 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations
+from typing import NamedTuple
 
 import highspy
 import numpy as np
@@ -25,7 +28,7 @@ from numpy.typing import NDArray
 
 from schedule.planner.assign.bundles import Bundle
 from schedule.planner.assign.question import Itinerant, Staffing
-from schedule.planner.days import Day
+from schedule.planner.days import Day, Lunch
 from schedule.planner.proving.quiet import new_solver
 
 MOST_PLACES = 12
@@ -51,6 +54,8 @@ class _DaySets:
     sets: NDArray[np.int64]
     drive: Floats
     room: Floats
+    hours: Floats
+    """Session minutes in each building alone, at most."""
 
 
 def least_driving(question: Staffing, parts: tuple[Bundle, ...], driving: int) -> int:
@@ -116,23 +121,77 @@ def _kinds(question: Staffing, parts: tuple[Bundle, ...], places: list[str]) -> 
     """Every teacher's days, those that are alike together."""
     number = {one.id: n for n, one in enumerate(question.places)}
     drive, leg = _tables(question)
+    drive, leg = _closed(drive), _closed(leg)
     at = [number[one] for one in places]
+    inner = _ways(leg, None, None, at)
     found: list[_DaySets] = []
     for t, teacher in enumerate(question.teachers):
-        for (begin, end, minutes), count in Counter(_key(day) for day in teacher.days).items():
-            first, last = (None if one is None else number[one] for one in (begin, end))
-            ways, legs = (_ways(_closed(table), first, last, at) for table in (drive, leg))
-            sets = _possible(teacher, parts, places, minutes - legs)
-            found.append(_DaySets(t, count, sets, ways[sets], minutes - legs[sets]))
+        for kind, count in Counter(_key(day) for day in teacher.days).items():
+            first, last = (None if one is None else number[one] for one in (kind.begin, kind.end))
+            ways, legs = (_ways(table, first, last, at) for table in (drive, leg))
+            opens, closes = _windows(question, places, kind, leg, (first, last), at)
+            room = np.minimum(kind.minutes - legs, _between(opens, closes, kind.lunch) - inner)
+            sets = _possible(teacher, parts, places, room)
+            hours = np.maximum(0.0, _less_lunch(opens, closes, kind.lunch))
+            found.append(_DaySets(t, count, sets, ways[sets], room[sets], hours))
     return found
 
 
-def _key(day: Day) -> tuple[str | None, str | None, int]:
-    """Where a day begins and ends, and its minutes for sessions and drives."""
+class _Kind(NamedTuple):
+    """Days that are alike: from when to when and where, minutes for sessions and drives, and lunch."""
+
+    begin: str | None
+    end: str | None
+    start: int
+    over: int
+    minutes: int
+    lunch: Lunch | None
+
+
+def _key(day: Day) -> _Kind:
     blocks = (min(block.end, day.end) - max(block.start, day.start) for block in day.blocks)
     off = day.preparation_minutes + sum(max(0, minutes) for minutes in blocks)
     lunch = 0 if day.lunch is None else day.lunch.minutes
-    return day.start_place, day.end_place, day.end - day.start - off - lunch
+    minutes = day.end - day.start - off - lunch
+    return _Kind(day.start_place, day.end_place, day.start, day.end, minutes, day.lunch)
+
+
+def _windows(
+    question: Staffing,
+    places: list[str],
+    kind: _Kind,
+    leg: Floats,
+    ends: tuple[int | None, int | None],
+    at: list[int],
+) -> tuple[Floats, Floats]:
+    """From when to when a session can be held in each building: its hours, after the way there, before that home.
+
+    Where times are known they may lie outside a building's hours.
+    """
+    known = {one.place for one in question.services if one.starts}
+    hours = [(0, DAY) if one in known else (question.site(one).opens, question.site(one).closes) for one in places]
+    there = np.zeros(len(at)) if ends[0] is None else leg[ends[0], at]
+    home = np.zeros(len(at)) if ends[1] is None else leg[at, ends[1]]
+    opens = np.maximum(kind.start + there, np.array([one for one, _ in hours]))
+    return opens, np.minimum(kind.over - home, np.array([one for _, one in hours]))
+
+
+def _less_lunch(opens: Floats, closes: Floats, lunch: Lunch | None) -> Floats:
+    """Minutes from opening to closing, less lunch where all that it can be had in lies between the two."""
+    if lunch is None:
+        return np.asarray(closes - opens)
+    inside = (opens <= lunch.earliest) & (lunch.latest_end <= closes)
+    return np.asarray(closes - opens - lunch.minutes * inside)
+
+
+def _between(opens: Floats, closes: Floats, lunch: Lunch | None) -> Floats:
+    """For each set of buildings: minutes from the first that opens to the last that closes, less lunch."""
+    first, last = np.full(1 << len(opens), np.inf), np.full(1 << len(opens), -np.inf)
+    for n in range(len(opens)):
+        first[1 << n : 2 << n] = np.minimum(first[: 1 << n], opens[n])
+        last[1 << n : 2 << n] = np.maximum(last[: 1 << n], closes[n])
+    first[0] = last[0] = 0.0
+    return _less_lunch(first, last, lunch)
 
 
 def _possible(teacher: Itinerant, parts: tuple[Bundle, ...], places: list[str], room: Floats) -> NDArray[np.int64]:
@@ -206,9 +265,8 @@ def _rooms(question: Staffing, places: list[str], kinds: list[_DaySets]) -> Iter
     owed = Counter[str]()
     for service in question.services:
         owed[service.place] += service.week_minutes
-    hours = [_hours(question, one) for one in places]
     for group in _groups(len(places)):
-        rooms = [np.minimum(one.room, sum((one.sets >> n & 1) * float(hours[n]) for n in group)) for one in kinds]
+        rooms = [np.minimum(one.room, sum((one.sets >> n & 1) * one.hours[n] for n in group)) for one in kinds]
         yield np.concatenate(rooms), float(sum(owed[places[n]] for n in group))
 
 
@@ -216,13 +274,6 @@ def _groups(count: int) -> list[tuple[int, ...]]:
     """Which buildings are looked at together: each, each two, all but one, and all."""
     several = {group for size in (1, 2, count - 1, count) for group in combinations(range(count), size)}
     return sorted(group for group in several if group)
-
-
-def _hours(question: Staffing, place: str) -> int:
-    """Session minutes in a building on one day, at most; a day's where times are known that may lie outside."""
-    site = question.site(place)
-    is_known = any(one.starts for one in question.services if one.place == place)
-    return DAY if is_known else site.closes - site.opens
 
 
 def _solved(rows: Floats, least: Floats, costs: Floats, *, is_whole: bool) -> highspy.Highs:
