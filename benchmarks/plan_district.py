@@ -1,11 +1,12 @@
 """Everybody's week in districts of many teachers: work and seconds against teachers and workers, and sameness.
 
-Run: ``python -m benchmarks.plan_district`` (``--teachers 10 25 50``, ``--workers 1 2 8``, ``--celery 8`` for
-workers of Celery with Redis and PostgreSQL, ``--kill`` for a worker that is killed on the way, ``--search`` for
-other seconds of work a teacher, ``--plot``). The baseline of each district is the same run in one process, turn
-after turn, whose weeks every other run's are compared with, byte for byte. Seconds on the clock hang on how many
-processors are free; so what is drawn as seconds is worked out from the processor seconds of each turn: the order of
-turns, so many workers, a processor for each.
+Run: ``python -m benchmarks.plan_district`` (``--teachers 10 25 50``, ``--workers 1 2 8`` for workers without Redis,
+``--celery 1 2 8`` for those of Celery with Redis and PostgreSQL, ``--kill`` for one of two workers of Celery that
+is killed on the way, ``--search`` for other seconds of work a teacher, ``--results FILE`` to keep what was measured
+and add to what another run kept there, ``--plot`` to draw all of it). The baseline of each district is the same run
+in one process, turn after turn, whose weeks every other run's are compared with, byte for byte. Seconds on the
+clock hang on how many processors are free; so what is drawn as seconds is worked out from the processor seconds of
+each turn: the order of turns, so many workers, a processor for each.
 """
 
 import argparse
@@ -18,7 +19,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -35,6 +36,8 @@ ROOT = Path(__file__).resolve().parents[1]
 PLOT = ROOT / "docs" / "plan-district.svg"
 GROUND = "benchmarks.plan_district_ground"
 AT_ONCE = 8
+SCHEDULED = (1, 2, 8)
+"""Workers for which seconds are worked out and drawn."""
 KILLED_AFTER = 20.0
 """Seconds on the clock after which a worker is killed."""
 
@@ -42,16 +45,23 @@ KILLED_AFTER = 20.0
 def main() -> None:
     """Measure, print, draw."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--teachers", type=int, nargs="+", default=[10, 25, 50])
+    parser.add_argument("--teachers", type=int, nargs="*", default=[10, 25, 50])
     parser.add_argument("--workers", type=int, nargs="*", default=[1, 2, 8])
     parser.add_argument("--celery", type=int, nargs="*", default=[])
     parser.add_argument("--search", default="10")
     parser.add_argument("--kill", action="store_true")
+    parser.add_argument("--results", type=Path)
     parser.add_argument("--plot", action="store_true")
     asked = parser.parse_args()
-    found = {teachers: _district(teachers, asked) for teachers in asked.teachers}
+    found: dict[str, Any] = {}
+    if asked.results is not None and asked.results.exists():
+        found = json.loads(asked.results.read_text(encoding="utf-8"))
+    for teachers in asked.teachers:
+        found[str(teachers)] = _district(teachers, asked)
+        if asked.results is not None:
+            asked.results.write_text(json.dumps(found), encoding="utf-8")
     if asked.plot:
-        _draw(found, asked.workers)
+        _draw({int(teachers): one for teachers, one in found.items()})
 
 
 def _district(teachers: int, asked: argparse.Namespace) -> dict[str, Any]:
@@ -66,13 +76,13 @@ def _district(teachers: int, asked: argparse.Namespace) -> dict[str, Any]:
             f"{min(works):.1f} to {max(works):.1f} s, together {sum(works):.0f} s of a processor",
             flush=True,
         )
-        for workers in asked.workers:
-            alone[f"work {workers}"] = _beside(_workers(workers), environment, workers, alone)
-            print(f"  a processor each: {scheduled(alone['turns'], workers):.0f} s", flush=True)
-        if asked.kill:
-            _beside("2 workers, one killed", environment, 2, alone, kill=True)
-    for workers in asked.celery:
-        _by_celery(teachers, workers, alone)
+        for workers in SCHEDULED:
+            told = f"  a processor for each of {workers}: {scheduled(alone['turns'], workers):.0f} s"
+            print(told, flush=True)
+        alone["beside"] = {str(count): _beside(environment, count, alone) for count in asked.workers}
+    alone["celery"] = {str(count): _by_celery(teachers, count, alone) for count in asked.celery}
+    if asked.kill:
+        _by_celery(teachers, 2, alone, kill=True)
     return alone
 
 
@@ -110,28 +120,16 @@ def _ground(environment: dict[str, str], *words: str) -> dict[str, Any]:
     return dict(json.loads(done.stdout or "{}"))
 
 
-def _beside(
-    name: str, environment: dict[str, str], workers: int, alone: dict[str, Any], *, kill: bool = False
-) -> float:
+def _beside(environment: dict[str, str], workers: int, alone: dict[str, Any]) -> float:
     """The run by so many worker processes; the processor seconds of all of them."""
     words = [sys.executable, str(ROOT / "manage.py"), "work"]
     with _working([words] * workers, environment) as processes:
-        watching = subprocess.Popen(
-            [sys.executable, "-m", GROUND, "watch", alone["search"]],
-            env=environment,
-            cwd=ROOT,
-            stdout=subprocess.PIPE,
-            text=True,
-        )
-        if kill:
-            time.sleep(KILLED_AFTER)
-            os.kill(processes[0].pid, signal.SIGKILL)
-            processes.append(_begun(words, environment))
-        found = json.loads(watching.communicate()[0])
-    return _told(name, found, alone, processes)
+        found = _ground(environment, "watch", alone["search"])
+    return _told(f"{_workers(workers)}, no Redis, SQLite", found, alone, processes)
 
 
-def _by_celery(teachers: int, workers: int, alone: dict[str, Any]) -> None:
+def _by_celery(teachers: int, workers: int, alone: dict[str, Any], *, kill: bool = False) -> float:
+    """The same with Celery, Redis and PostgreSQL. ``kill``: each worker a program of its own, one killed."""
     servers = import_module("tests.servers")
     with postgres() as url, tempfile.TemporaryDirectory() as folder:
         redis = servers.RedisServer(servers.redis_program(), Path(folder))
@@ -139,13 +137,29 @@ def _by_celery(teachers: int, workers: int, alone: dict[str, Any]) -> None:
         try:
             environment = _environment(url, REDIS_URL=redis.url)
             _ground(environment, "fill", str(teachers))
-            words = [sys.executable, "-m", "celery", "-A", "config", "worker", "--beat", "--loglevel", "WARNING",
-                     "--schedule", f"{folder}/beat", "--concurrency", str(workers)]  # fmt: skip
-            with _working([words], environment) as processes:
-                found = _ground(environment, "watch", alone["search"])
-            _told(f"Celery, {workers} workers, PostgreSQL", found, alone, processes)
+            words = [sys.executable, "-m", "celery", "-A", "config", "worker", "--loglevel", "ERROR",
+                     "--concurrency", str(1 if kill else workers)]  # fmt: skip
+            beat = ["--beat", "--schedule", f"{folder}/beat"]
+            each = [[*words, "-n", f"w{number}@here", *([] if number else beat)] for number in range(workers)]
+            with _working(each if kill else each[:1], environment) as processes:
+                found = _watched_and_killed(environment, alone["search"], processes[-1] if kill else None)
+            name = f"Celery, {_workers(workers)}, Redis and PostgreSQL{', one killed' if kill else ''}"
+            return _told(name, found, alone, processes)
         finally:
             redis.stop()
+
+
+def _watched_and_killed(
+    environment: dict[str, str], search: str, victim: subprocess.Popen[bytes] | None
+) -> dict[str, Any]:
+    """Ask, wait for the end, and on the way kill one worker with what it started, if one is named."""
+    words = [sys.executable, "-m", GROUND, "watch", search]
+    watching = subprocess.Popen(words, env=environment, cwd=ROOT, stdout=subprocess.PIPE, text=True)
+    if victim is not None:
+        time.sleep(KILLED_AFTER)
+        os.killpg(victim.pid, signal.SIGKILL)
+    told, _ = watching.communicate()
+    return dict(json.loads(told))
 
 
 def _begun(words: Sequence[str], environment: dict[str, str]) -> subprocess.Popen[bytes]:
@@ -160,7 +174,8 @@ def _working(each: Sequence[Sequence[str]], environment: dict[str, str]) -> Iter
     finally:
         for process in processes:
             # By its number: asking whether it is over, as `send_signal` does, would take what `wait4` tells later.
-            os.kill(process.pid, signal.SIGTERM)
+            with suppress(ProcessLookupError):
+                os.kill(process.pid, signal.SIGTERM)
 
 
 def _told(
@@ -181,15 +196,15 @@ def _told(
     return work
 
 
-def _draw(found: dict[int, dict[str, Any]], workers: Sequence[int]) -> None:
+def _draw(found: dict[int, dict[str, Any]]) -> None:
     mpl.rcParams["svg.hashsalt"] = "plan-district"
     figure, (left, right) = plt.subplots(1, 2, figsize=(9, 3.5), layout="constrained")
     teachers = sorted(found)
-    left.plot(
-        teachers, [sum(one[2] for one in found[n]["turns"]) for n in teachers], marker="o", label="one process"
-    )
-    for count in workers:
-        left.plot(teachers, [found[n][f"work {count}"] for n in teachers], marker="o", label=_workers(count))
+    one_process = [sum(one[2] for one in found[n]["turns"]) for n in teachers]
+    left.plot(teachers, one_process, marker="o", label="one process")
+    for count in SCHEDULED:
+        measured = {n: work for n in teachers if (work := found[n]["celery"].get(str(count))) is not None}
+        left.plot([*measured], [*measured.values()], marker="o", label=f"Celery, {_workers(count)}")
         seconds = [scheduled(found[n]["turns"], count) for n in teachers]
         right.plot(teachers, seconds, marker="o", label=_workers(count))
     left.set_ylabel("seconds of processors, all together")
