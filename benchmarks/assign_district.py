@@ -32,6 +32,7 @@ from schedule.planner.assign.answer import Favoring, Proposal
 from schedule.planner.assign.nearest import nearest_base, room_of
 from schedule.planner.assign.propose import USUAL, price, propose
 from schedule.planner.assign.question import Staffing
+from schedule.planner.assign.spread import WantedProposal, proposals_by_pieces
 
 USABLE = (0.9, 0.82, 0.75)
 """Shares of time tried for the plain ways, from the most loaded on; the best by unplaced minutes, then driving."""
@@ -120,7 +121,7 @@ def line(name: str, found: Proposal, plain: Proposal, seconds: float) -> str:
     shares = [round(100 * one.share) for one in found.loads]
     less = 100 * (1 - figures.driving / plain.figures.driving)
     return (
-        f"  {name:14} unplaced {figures.unplaced:4} short {figures.short:3} driving {figures.driving:5} "
+        f"  {name:15} unplaced {figures.unplaced:4} short {figures.short:3} driving {figures.driving:5} "
         f"less {less:5.1f} % load spread {max(shares) - min(shares):3} kept {figures.kept}/{figures.could_keep} "
         f"teachers a building {figures.teachers_a_place:.2f} seconds {seconds:.1f}"
     )
@@ -145,10 +146,19 @@ def others(question: Staffing, plain: Proposal, iterations: int) -> None:
 
 
 def proposed(question: Staffing, plain: Proposal, effort: float, kinds: tuple[Favoring, ...], seed: int) -> None:
-    """Proposals of some kinds; the seconds of each include those before it."""
+    """Proposals of some kinds, in the pieces in which workers share them; the seconds are those of all together."""
+    began = time.process_time()
+    wanted = [WantedProposal(one.value, question, one, effort / len(kinds), seed) for one in kinds]
+    found = proposals_by_pieces(wanted)
+    for name, one in found.items():
+        print(line(name, one, plain, time.process_time() - began), flush=True)
+
+
+def unshared(question: Staffing, plain: Proposal, effort: float, kinds: tuple[Favoring, ...], seed: int) -> None:
+    """The same as one search that can't be shared; the seconds of each include those before it."""
     began = time.process_time()
     for one in propose(question, effort=effort, seed=seed, favoring=kinds):
-        print(line(one.favoring.value, one, plain, time.process_time() - began), flush=True)
+        print(line(f"{one.favoring.value}, alone", one, plain, time.process_time() - began), flush=True)
 
 
 def main() -> None:
@@ -161,6 +171,7 @@ def main() -> None:
     parser.add_argument("--effort", type=float, default=30.0)
     parser.add_argument("--iterations", type=int, default=300)
     parser.add_argument("--small", action="store_true")
+    parser.add_argument("--one-piece", action="store_true", help="the search in one piece, too")
     asked = parser.parse_args()
     shape = SMALL if asked.small else DistrictShape()
     kinds = (asked.only,) if asked.only else USUAL
@@ -172,6 +183,8 @@ def main() -> None:
             others(question, plain, asked.iterations)
         for seed in range(asked.seeds):
             proposed(question, plain, asked.effort, kinds, seed)
+            if asked.one_piece:
+                unshared(question, plain, asked.effort, kinds, seed)
 
 
 if __name__ == "__main__":

@@ -14,3 +14,10 @@ class JobError(Exception):
 
 class LeaseLostError(Exception):
     """Another worker may have the job by now: whatever this one was about to write must not be written."""
+
+
+class GoOnLaterError(Exception):
+    """Raised by a handler that has kept what it has: the job is given back, to be gone on with by whoever takes it.
+
+    For work that is longer than a job may take (JOBS_LONGEST_SECONDS); it costs none of the job's attempts.
+    """

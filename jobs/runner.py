@@ -10,9 +10,9 @@ from django.db import InterfaceError, OperationalError, close_old_connections
 
 from jobs.context import JobContext
 from jobs.dispatch import work_added
-from jobs.errors import JobError, LeaseLostError
+from jobs.errors import GoOnLaterError, JobError, LeaseLostError
 from jobs.registry import ask_for_regular_work, handler_of
-from jobs.services import Claim, job_claim, job_fail, job_release, jobs_sweep
+from jobs.services import Claim, job_claim, job_fail, job_give_back, job_release, jobs_sweep
 
 logger = logging.getLogger(__name__)
 
@@ -50,11 +50,19 @@ def _handle(claim: Claim) -> None:
             pass
 
 
+def _handle_or_give_back(claim: Claim) -> None:
+    try:
+        _handle(claim)
+    except GoOnLaterError:
+        logger.info("Job %s is given back, to be gone on with.", claim.job_id)
+        job_give_back(claim=claim)
+
+
 def run_claimed(claim: Claim) -> None:
     """Run a job that was claimed, to its end; whatever the handler raises ends the job, not the worker."""
     logger.info("Job %s (%s) starts, attempt %d.", claim.job_id, claim.kind, claim.attempt)
     try:
-        _handle(claim)
+        _handle_or_give_back(claim)
     except LeaseLostError:
         logger.warning("Job %s was given to another worker; nothing was written here.", claim.job_id)
     except JobError as error:

@@ -220,6 +220,20 @@ def job_release(*, claim: Claim) -> None:
     claim.row().update(lease_until=Now())
 
 
+def job_give_back(*, claim: Claim) -> None:
+    """Let a job wait again that its handler goes on with later; raises `LeaseLostError` without a lease.
+
+    It has lost no attempt by that.
+    """
+    with transaction.atomic():
+        given = claim.row().update(
+            state=Job.State.WAITING, attempts=F("attempts") - 1, lease_token=None, lease_until=None, sent_at=None
+        )
+        if given != 1:
+            raise LeaseLostError
+        transaction.on_commit(lambda: job_announce(claim.job_id), robust=True)
+
+
 def stale_jobs_send() -> int:
     """Send every job again that has waited unsent, or long since it was sent; returns how many went out.
 

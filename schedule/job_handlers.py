@@ -7,6 +7,7 @@ from accounts.models import District, Person
 from jobs.context import JobContext
 from jobs.errors import JobError
 from jobs.registry import job_handler, regular_work
+from schedule.assigning.services import parts as assigning_parts
 from schedule.assigning.services import runs as assigning
 from schedule.assigning.services.asked import proposal_step
 from schedule.calendar.models import BusyCalendar, CalendarSource
@@ -137,10 +138,22 @@ def assign_students(context: JobContext) -> None:
         context,
         assigning.assigning_of_job(context.job_id),
         gone=ASSIGNING_GONE,
-        work=lambda row: assigning.assigning_work(
+        work=lambda row: assigning_parts.assigning_work(
             row=row, report=context.report, stop_asked=context.stop_asked, keep=context.keep
         ),
         save=lambda row, found: assigning.assigning_save(row=row, found=found),
+    )
+
+
+@job_handler(assigning_parts.PART)
+def assign_part(context: JobContext) -> None:
+    """Do one part of the search who serves whom; a second run finds the same."""
+    _work_out(
+        context,
+        assigning_parts.part_of_job(context.job_id),
+        gone=ASSIGNING_GONE,
+        work=lambda part: assigning_parts.part_work(part=part, stop_asked=context.stop_asked),
+        save=lambda part, found: assigning_parts.part_save(part=part, found=found),
     )
 
 

@@ -1,7 +1,7 @@
 """The tables of the schedule floor, shown to Django. Code takes each from its room (schedule.weeks.models)."""
 
 from schedule.aides.models import AideHours
-from schedule.assigning.models import AssigningProposal, AssigningRun, TeacherPost
+from schedule.assigning.models import AssigningPart, AssigningProposal, AssigningRun, TeacherPost
 from schedule.calendar.models.bells import BellPeriod, BellRule, BellSchedule, DayRotation
 from schedule.calendar.models.busy import BusyCalendar, BusyTime
 from schedule.calendar.models.class_days import ClassDayTime
@@ -50,6 +50,7 @@ from schedule.weeks.models.weeks import (
 __all__ = [
     "Activity",
     "AideHours",
+    "AssigningPart",
     "AssigningProposal",
     "AssigningRun",
     "BellPeriod",

@@ -23,6 +23,7 @@ WORDS = {
     "plan_together": "Planning several teachers together",
     "long_step": "Writing the records of many students at once",
     "assign_students": "Looking for proposals who serves whom",
+    "assign_part": "A part of looking for proposals who serves whom",
     "read_busy_calendar": "Reading a teacher's own calendar",
     "read_school_calendar": "Reading a school calendar",
     "check_import": "Checking an import",

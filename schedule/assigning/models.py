@@ -153,6 +153,29 @@ class AssigningRun(DistrictRow):
         return f"{self.get_question_display()}{about}"
 
 
+class AssigningPart(models.Model):
+    """A part of a run's search with a job of its own, there until the run ends.
+
+    ``found`` is what it came to (ids and figures, never a name); empty until then.
+    """
+
+    run = models.ForeignKey(AssigningRun, on_delete=models.CASCADE, related_name="parts")
+    round = models.PositiveSmallIntegerField(help_text="Parts of a round don't wait for one another.")
+    place = models.PositiveSmallIntegerField(help_text="In the order in which the round is put together.")
+    key = models.CharField(max_length=80)
+    wanted = models.CharField(max_length=40, help_text="Of which proposal.")
+    teacher = models.CharField(max_length=20, blank=True, help_text="Around whom; empty for the whole district.")
+    job = models.OneToOneField(Job, on_delete=models.PROTECT, related_name="assigning_part")
+    found = models.JSONField(default=dict, blank=True, encoder=DjangoJSONEncoder)
+
+    class Meta:
+        ordering = ["run", "round", "place"]
+        constraints = [models.UniqueConstraint(fields=["run", "key"], name="assigning_part_once")]
+
+    def __str__(self) -> str:
+        return f"Part {self.key}"
+
+
 class ProposalQuerySet(ScopedQuerySet["AssigningProposal"]):
     """Scoped through the run."""
 

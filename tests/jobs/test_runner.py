@@ -10,7 +10,7 @@ from accounts.models import District
 from jobs import registry
 from jobs.beside import start_beside
 from jobs.context import JobContext
-from jobs.errors import JobError, LeaseLostError
+from jobs.errors import GoOnLaterError, JobError, LeaseLostError
 from jobs.models import Job
 from jobs.registry import Handler, job_handler, regular_work
 from jobs.runner import BROKE, UNKNOWN_KIND, run_job, work, work_once
@@ -43,6 +43,23 @@ def test_a_handler_that_returns_has_done_its_job() -> None:
     assert job.ended_at is not None
     assert not run_job(job.pk)
     assert not work_once()
+
+
+def test_a_job_that_is_given_back_is_gone_on_with_and_loses_no_attempt() -> None:
+    """Five turns with three attempts allowed: what a handler keeps is there in the next turn."""
+    turns: list[int] = []
+
+    def handler(job: JobContext) -> None:
+        turns.append(job.attempt)
+        if len(turns) < 5:
+            raise GoOnLaterError
+
+    job = run(handler)
+    assert (job.state, job.attempts, job.attempts_allowed) == ("waiting", 0, 3)
+    while work_once():
+        pass
+    job.refresh_from_db()
+    assert (job.state, job.attempts, turns) == ("done", 1, [1] * 5)
 
 
 def test_effect_and_end_are_one_transaction() -> None:

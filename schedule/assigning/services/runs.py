@@ -4,9 +4,7 @@ Nothing changes by it until a proposal is taken over (`assigning.services.taking
 """
 
 import datetime as dt
-import time
-from collections.abc import Callable, Collection, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from django.db import transaction
@@ -18,47 +16,23 @@ from accounts.selectors import today_of
 from accounts.services import audit_write, coordinator_require, district_of
 from caseload.plans.models import SchoolClass, Student
 from jobs.services import job_add, job_stop_ask
-from schedule.assigning.asking import riders_with, services_moving, today_of_services, with_staying
+from schedule.assigning.asking import riders_with, services_moving, with_staying
 from schedule.assigning.bundled import students_changing
 from schedule.assigning.kept import question_kept, question_read, riders_kept, riders_read
 from schedule.assigning.models import AssigningProposal, AssigningRun
 from schedule.assigning.selectors.loading import staffing_load
-from schedule.assigning.selectors.standing import NEEDS_LEAVER, Question, new_post_name, question_changed
-from schedule.planner.assign.answer import Favoring
-from schedule.planner.assign.propose import USUAL, price, propose
+from schedule.assigning.selectors.standing import NEEDS_LEAVER, Question
+from schedule.assigning.services.parts import TODAY, parts_stop, tasks_of
 from schedule.planner.assign.question import Staffing
-from schedule.planner.assign.record import as_record, from_record
 from travel.places.models import Building
 
 KIND = "assign_students"
-LONGEST = 720
-"""Seconds by the clock for all of it; a job is cut off by ``JOBS_LONGEST_SECONDS``."""
-A_MINUTE = 60.0
-"""Seconds of work in a minute of search."""
 MOST_TEACHERS, MOST_BASES, MOST_MINUTES = 60, 12, 10
 ASKED_BY = ("first_day", "last_day", "leaver_id", "moving_to_id", "share", "minutes")
 """What two runs have alike that were asked for the same, beside their teachers, students, bases and classes."""
-TODAY = "As today"
-MOVED, MOVED_TITLE = "moved", "Moved, with today's teachers"
-TITLES = {
-    Favoring.DRIVING: "Least driving",
-    Favoring.CHANGES: "Fewest students change teacher",
-    Favoring.EVEN: "Load as even as it gets",
-}
-
-type Report = Callable[[Mapping[str, Any]], None]
-type Keep = Callable[[Callable[[], object]], object]
-
-
-@dataclass(frozen=True, slots=True)
-class Task:
-    """One proposal to look for: in which question, what it is called, what it favors, a new post's base."""
-
-    key: str
-    title: str
-    favoring: Favoring
-    question: Staffing
-    base: int | None = None
+TODAY_TITLE = "As today"
+ATTEMPTS = 6
+"""Workers that may be lost over a run; parts that are done stay."""
 
 
 def assigning_start(
@@ -114,6 +88,7 @@ def assigning_start(
             payload=payload,
             district=actor.district_id,
             unique_key=f"{KIND}:{actor.district_id}:{question}",
+            attempts_allowed=ATTEMPTS,
         )
         under_way = AssigningRun.objects.filter(job=job).first()
         if under_way is not None:
@@ -218,6 +193,7 @@ def assigning_stop(*, actor: Person, row: AssigningRun) -> AssigningRun:
     coordinator_require(actor)
     with transaction.atomic():
         job_stop_ask(job=row.job)
+        parts_stop(row)
         audit_write(actor=actor, district=row.district, action="assigning_stop", row=row)
     row.refresh_from_db()
     return row
@@ -229,71 +205,7 @@ def assigning_of_job(job_id: str) -> AssigningRun | None:
     return rows.filter(job_id=job_id).first()
 
 
-# ---- the work -------------------------------------------------------------------------------------------------
-
-
-def assigning_work(
-    *, row: AssigningRun, report: Report, stop_asked: Callable[[], bool], keep: Keep
-) -> dict[str, Any]:
-    """Look for each proposal, keeping what is found; whoever has the job after an interruption goes on there."""
-    ends = time.monotonic() + LONGEST
-    question = question_read(row.asked["question"])
-    kept: dict[str, Any] = dict(row.kept)
-    if "today" not in kept:
-        report({"message": "Counting who serves whom today."})
-        kept["today"] = as_record(price(question, today_of_services(question)))
-        _keep(row, kept, keep)
-    tasks = list(tasks_of(row, question))
-    if row.question == Question.MOVES and MOVED not in kept:
-        changed = question_changed(row, question, None)
-        kept[MOVED] = as_record(price(changed, today_of_services(changed)))
-        _keep(row, kept, keep)
-    for number, task in enumerate(tasks, 1):
-        if task.key in kept:
-            continue
-        if stop_asked() or time.monotonic() > ends:
-            break
-        message = f"Proposal {number} of {len(tasks)}: {task.title}."
-        report({"message": message})
-        [found] = propose(
-            task.question,
-            effort=A_MINUTE * row.minutes / len(tasks),
-            favoring=(task.favoring,),
-            beside=[from_record(kept[key]) for key in _beside(row, kept)],
-            tell=lambda _: report({"message": message}),  # noqa: B023 -- called before the next turn
-            stop=lambda: stop_asked() or time.monotonic() > ends,
-        )
-        kept[task.key] = as_record(found)
-        _keep(row, kept, keep)
-    return kept
-
-
-def _beside(row: AssigningRun, kept: Mapping[str, Any]) -> list[str]:
-    """What a proposal is looked for beside, by key: today, and with the same teachers what was found before."""
-    if row.question == Question.MOVES:
-        # Whoever has the same services as today drives another way to those that move.
-        return [key for key in kept if key != "today"]
-    return ["today"] if row.question == Question.POST else list(kept)
-
-
-def _keep(row: AssigningRun, kept: Mapping[str, Any], keep: Keep) -> None:
-    row.kept = dict(kept)
-    keep(lambda: row.save(update_fields=["kept"]))
-
-
-def tasks_of(row: AssigningRun, question: Staffing) -> Iterator[Task]:
-    """The proposals that a run looks for; a new post is looked for at each base with least driving."""
-    if row.question != Question.POST:
-        changed = question_changed(row, question, None)
-        if row.question == Question.MOVES:
-            yield Task(MOVED, MOVED_TITLE, Favoring.CHANGES, changed)
-        for one in USUAL:
-            yield Task(one.value, TITLES[one], one, changed)
-        return
-    for base in row.bases.order_by("name", "pk"):
-        yield Task(
-            f"base-{base.pk}", new_post_name(base), Favoring.DRIVING, question_changed(row, question, base), base.pk
-        )
+# ---- the end ---------------------------------------------------------------------------------------------------
 
 
 def assigning_save(*, row: AssigningRun, found: Mapping[str, Any]) -> list[AssigningProposal]:
@@ -301,8 +213,13 @@ def assigning_save(*, row: AssigningRun, found: Mapping[str, Any]) -> list[Assig
     question, riders = question_read(row.asked["question"]), riders_read(row.asked["riders"])
     with transaction.atomic():
         row.proposals.all().delete()
+        row.parts.all().delete()
         own = {one.student: who for who, several in riders.items() for one in several}
-        made = [_proposal(row, 0, TODAY, {"record": found["today"], "riders": own, "changes": 0})]
+        made = [
+            _proposal(row, 0, TODAY_TITLE, {"record": found[key], "riders": own, "changes": 0})
+            for key in (TODAY,)
+            if key in found
+        ]
         tasks = [one for one in tasks_of(row, question) if one.key in found]
         if row.question == Question.POST:
             tasks.sort(key=lambda one: _unplaced_and_driving(found[one.key]))
@@ -314,7 +231,7 @@ def assigning_save(*, row: AssigningRun, found: Mapping[str, Any]) -> list[Assig
             made.append(_proposal(row, number, task.title, stands, task.base))
         row.kept = {}
         row.save(update_fields=["kept"])
-        changes = {"proposals": [None, len(made) - 1]}
+        changes = {"proposals": [None, len(tasks)]}
         audit_write(actor=row.asked_by, district=row.district, action="assigning_save", row=row, changes=changes)
     return made
 

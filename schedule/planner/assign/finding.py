@@ -4,7 +4,7 @@ Where the exact week of a teacher doesn't place what the rough one did, some min
 over from then on, and the search goes on from where it was.
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -35,7 +35,15 @@ MORE_SLACK = 6
 ALONE = 1_500
 """Rounds of search for the days of one teacher's week."""
 
+AGAIN = 0.2
+"""How warm each turn but the first begins."""
+
+GOING_ON = 0.3
+"""How warm a search begins that goes on from an assignment that is good already."""
+
 type Rank = tuple[int, int, float]
+type Given = Mapping[str, str]
+"""An assignment: teacher by service."""
 
 
 @dataclass(slots=True)
@@ -82,9 +90,28 @@ class Finder:
         loads = self.pricer.loads(best)
         self.driving = min(self.driving or 10**9, sum(one.driving for one in loads))
         found = proposal_of(self.question, favoring, best, loads, seed=self.seed, work=self.pricer.work - before)
-        return self._bounded(found) if favoring is Favoring.DRIVING else found
+        return self.bounded(found) if favoring is Favoring.DRIVING else found
 
-    def _bounded(self, found: Proposal) -> Proposal:
+    def best_tried(self, favoring: Favoring, most: int, begun: Mapping[str, str] | None = None) -> list[Given]:
+        """Up to so many different assignments of those that are tried, the best first.
+
+        ``begun``: search from this one on and try nothing else, instead of from the plain one.
+        """
+        tried = self._tries(favoring) if begun is None else self._turns(favoring, begun, GOING_ON)
+        different = {tuple(sorted(one.items())): one for one in tried}
+        return sorted(different.values(), key=lambda one: self._rank(favoring, one))[:most]
+
+    def best_of(self, favoring: Favoring, given: Iterable[Given]) -> Proposal:
+        """The best of these and of what their teachers' parts and all others that are known can be put together to.
+
+        Only of what is known already: nothing is searched for, and no bound is looked for.
+        """
+        known = list(given)
+        again = recombined(self.question, self.parts, self.pricer.known, WORTHS[favoring], self._work())
+        best = min([*known, *again], key=lambda one: self._rank(favoring, one))
+        return proposal_of(self.question, favoring, best, self.pricer.loads(best), seed=self.seed)
+
+    def bounded(self, found: Proposal) -> Proposal:
         """With what must be driven at least, where all is placed and no preparation missed."""
         if found.figures.unplaced or found.figures.short:
             return found
@@ -103,7 +130,7 @@ class Finder:
             return [plain]
         return [plain, *self.beside, *self.known, *self._turns(favoring, self.known[0] if self.known else plain)]
 
-    def _turns(self, favoring: Favoring, begun: Mapping[str, str]) -> Iterator[Mapping[str, str]]:
+    def _turns(self, favoring: Favoring, begun: Given, warm: float = 1.0) -> Iterator[Given]:
         """What the search comes to, each time with more minutes left over where exact weeks were too full."""
         slack = dict.fromkeys((one.id for one in self.question.teachers), 0)
         owner = self._owners(begun)
@@ -111,7 +138,7 @@ class Finder:
             if self.stop():
                 return
             self.tell(f"Looking for a proposal ({favoring.value}), turn {turn + 1} of {TURNS}.")
-            part, ground = self._searched(favoring, owner, slack, turn)
+            part, ground = self._searched(favoring, owner, slack, turn, warm if turn == 0 else AGAIN)
             loads = self._timed(ground, part)
             given = {service: one.teacher for one in loads for service in one.services}
             yield given
@@ -122,12 +149,13 @@ class Finder:
             if not full:
                 return
 
-    def _searched(self, favoring: Favoring, owner: Ints, slack: dict[str, int], turn: int) -> tuple[Rough, Terrain]:
+    def _searched(
+        self, favoring: Favoring, owner: Ints, slack: dict[str, int], turn: int, warm: float
+    ) -> tuple[Rough, Terrain]:
         share = FIRST_SHARE if turn == 0 else (1 - FIRST_SHARE) / (TURNS - 1)
         teachers = len(self.question.teachers)
         rounds = rounds_for(self.effort * share, teachers, len(self.parts))
         ground = ground_of(self.question, self.parts, WORTHS[favoring], slack)
-        warm = 1.0 if turn == 0 else 0.2
         part = search(ground, owner, self._work(), rounds, self.seed + turn, warm)
         self.pricer.work += rounds * round_work(teachers, len(self.parts))
         return part, ground

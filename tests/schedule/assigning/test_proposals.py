@@ -8,15 +8,13 @@ from django.urls import reverse
 
 from accounts.errors import ApplicationError
 from jobs.models import Job
-from jobs.runner import run_job
 from schedule.assigning.kept import question_kept, question_read
 from schedule.assigning.models import AssigningRun, TeacherPost
 from schedule.assigning.selectors.loading import staffing_load
 from schedule.assigning.selectors.shown import assigning_view, proposal_view
-from schedule.assigning.selectors.standing import ProposalStanding, proposal_get, run_get
+from schedule.assigning.selectors.standing import proposal_get, run_get
 from schedule.assigning.services.posts import post_save
-from schedule.assigning.services.runs import assigning_start, assigning_stop, assigning_work
-from schedule.planner.assign.record import from_record
+from schedule.assigning.services.runs import assigning_start, assigning_stop
 from tests.caseload.test_student_pages import signed_in
 from tests.conftest import Cast
 from tests.schedule.assigning.ground import BEFORE, DAY, first_of, make_crossed, proposed, with_teacher
@@ -99,38 +97,6 @@ def test_the_question_is_kept_whole(ground: Cast) -> None:
     """A question read back from plain values is the same question."""
     question = staffing_load(ground.district, [ground.mate, ground.teacher], DAY, ground.coordinator).question
     assert question_read(question_kept(question)) == question
-
-
-def test_an_interrupted_search_goes_on_with_the_next_proposal(ground: Cast) -> None:
-    row = assigning_start(
-        actor=ground.coordinator, teachers=[ground.teacher, ground.mate], first_day=DAY, minutes=1, now=BEFORE
-    )
-    heard: list[str] = []
-
-    def stop_after_two() -> bool:
-        return sum(one.startswith("Proposal") for one in heard) >= 2
-
-    found = assigning_work(
-        row=row,
-        report=lambda said: heard.append(str(said["message"])),
-        stop_asked=stop_after_two,
-        keep=lambda write: write(),
-    )
-    row.refresh_from_db()
-    kept = set(row.kept)
-    assert kept == set(found)
-    assert "today" in kept
-    assert len(kept) < 4
-    heard.clear()
-    run_job(row.job_id)
-    row = run_get(ground.coordinator, row.pk)
-    assert row.job.state == Job.State.DONE
-    assert row.proposals.count() == 4
-    assert row.kept == {}
-    for key in kept - {"today"}:
-        assert from_record(found[key]).assignment in [
-            ProposalStanding(one).now.assignment for one in row.proposals.all()
-        ]
 
 
 def test_what_is_refused(ground: Cast) -> None:

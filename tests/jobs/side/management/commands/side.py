@@ -8,11 +8,13 @@ from typing import Any
 from django.core.management.base import BaseCommand
 from django.db import transaction
 
-from accounts.models import District
+from accounts.models import District, Person
 from jobs.runner import run_claimed
 from jobs.services import job_add, job_claim, job_report
+from schedule.assigning.services.runs import assigning_start
 from schedule.weeks.services.runs import plan_run_start
 from tests.conftest import make_cast
+from tests.schedule.assigning.ground import BEFORE, DAY, make_crossed
 from tests.schedule.builders import MONDAY, make_ground, make_line
 
 
@@ -21,7 +23,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """What to do, and how often."""
-        parser.add_argument("deed", choices=["prepare", "plan", "add", "claim", "mix"])
+        parser.add_argument("deed", choices=["prepare", "plan", "assign", "add", "claim", "mix"])
         parser.add_argument("--count", type=int, default=1)
         parser.add_argument("--kind", default="side.note")
         parser.add_argument("--mark", default="")
@@ -44,6 +46,18 @@ class Command(BaseCommand):
             make_line(cast, f"P{number}", building=cast.north if number % 2 else cast.south)
         last = MONDAY + dt.timedelta(weeks=options["count"], days=-3)
         plan_run_start(actor=cast.teacher, teacher=cast.teacher, first_date=MONDAY, last_date=last, time_limit=2)
+
+    def assign(self, options: dict[str, Any]) -> None:
+        """Ask who of two teachers should serve whom, the same each time; ``--count`` minutes of search."""
+        if not Person.objects.exists():
+            make_crossed(make_cast())
+        people = {
+            one.username: one for one in Person.objects.filter(username__in=["coordinator", "teacher", "mate"])
+        }
+        coordinator = people.pop("coordinator")
+        assigning_start(
+            actor=coordinator, teachers=[*people.values()], first_day=DAY, minutes=options["count"], now=BEFORE
+        )
 
     def add(self, options: dict[str, Any]) -> None:
         """Add jobs and print their ids."""
