@@ -9,7 +9,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('jobs', '0002_broken_off'),
-        ('schedule', '0060_common_meetings'),
+        ('schedule', '0061_long_steps'),
     ]
 
     operations = [
