@@ -12,6 +12,19 @@ from django.db import models
 
 from accounts.models import Person
 
+
+class LinkedText(str):
+    """A sentence of what an act does, with the address of what it is about; pages lead there."""
+
+    __slots__ = ("address",)
+
+    def __new__(cls, text: str, address: str) -> "LinkedText":
+        """The sentence is the text; the address comes beside it."""
+        made = super().__new__(cls, text)
+        made.address = address
+        return made
+
+
 type Guard = Callable[[Any, Any], None]
 
 _guards: dict[type[models.Model], list[Guard]] = {}

@@ -22,7 +22,8 @@ from schedule.aides import api as aides
 from schedule.assigning import api as assigning
 from schedule.attention import api as attention
 from schedule.beginning.api import BeginningApi
-from schedule.calendar import api as calendar
+from schedule.calendar.api import bells as calendar_bells
+from schedule.calendar.api import records as calendar
 from schedule.class_hour import api as class_hour
 from schedule.closing import api as closing
 from schedule.covers import api as covers
@@ -111,7 +112,7 @@ router.register("data-points", progress.DataPointViewSet, "data_point")
 router.register("compensatory-times", delivery.CompensatoryTimeViewSet, "compensatory_time")
 router.register("missed-reasons", delivery.MissedReasonViewSet, "missed_reason")
 router.register("ledger-rules", log.LedgerRulesViewSet, "ledger_rule")
-router.register("bell-schedules", calendar.BellScheduleViewSet, "bell_schedule")
+router.register("bell-schedules", calendar_bells.BellScheduleViewSet, "bell_schedule")
 router.register("bell-rules", calendar.BellRuleViewSet, "bell_rule")
 router.register("rotations", calendar.RotationViewSet, "rotation")
 router.register("class-meetings", calendar.ClassMeetingViewSet, "class_meeting")

@@ -25,6 +25,7 @@ class ScheduleConfig(AppConfig):
         import_module("schedule.meetings.hooks").in_force_add(taking=told.sessions_at, lacking=told.weeks_without)
         import_module("accounts.guards").ends_add(import_module("schedule.weeks.services.ends").ends_told)
         import_module("accounts.guards").ends_add(import_module("schedule.weeks.services.ends").outside_told)
+        import_module("accounts.guards").ends_add(import_module("schedule.weeks.services.ends").bells_told)
         covered = import_module("schedule.weeks.selectors.covered")
         import_module("caseload.plans.covered").covered_add(covered.in_sessions_of)
         hooks.marking_periods_add(import_module("schedule.calendar.selectors.marking_periods").marking_periods_of)

@@ -188,6 +188,11 @@ class Bells:
             found.update(s for s in starts if not any(x.overlaps(s, s + duration) for x in lunches))
         return tuple(sorted(found))
 
+    def teaches(self, start: int, end: int) -> bool:
+        """Whether there is instruction from `start` to `end`, with no longer gap than to change rooms."""
+        stretches = self._stretches(None, spanning=True)
+        return any(period.start <= start and end <= last for period, last in stretches)
+
     def _stretches(self, grade: str | None, *, spanning: bool) -> Iterator[tuple[Period, int]]:
         """Each instruction period of a grade with the minute up to which a session begun in it may run."""
         teaching = [p for p in self.periods if p.kind is PeriodKind.INSTRUCTION and p.is_for(grade)]

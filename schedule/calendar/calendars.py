@@ -4,10 +4,11 @@ Dates are local dates of the building. Nothing here reads a clock or a database:
 entries that count for the building (the district's, and the building's own with a higher `precedence`).
 """
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from enum import StrEnum
+from typing import Protocol
 
 from accounts.dates import date_words, span_words
 from schedule.calendar.day_words import NamedDays
@@ -20,6 +21,19 @@ LONGEST_RANGE_DAYS = 3 * 366
 
 class CalendarError(ValueError):
     """A calendar or a rotation that cannot be used; the message says what to change."""
+
+
+class FromADay(Protocol):
+    """Something that holds from a first day on; None: as long as anybody knows."""
+
+    @property
+    def first(self) -> date | None: ...
+
+
+def in_force[T: FromADay](versions: Iterable[T], day: date) -> T | None:
+    """Which of several versions holds on a day: the one that began last; None before the first of them."""
+    begun = (one for one in versions if one.first is None or one.first <= day)
+    return max(begun, key=lambda one: one.first or date.min, default=None)
 
 
 class EntryKind(StrEnum):

@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from django.forms.formsets import BaseFormSet
 from django.forms.models import ModelChoiceField
 
+from accounts.fields import DateField
 from accounts.forms import RecordForm, pickers_set
 from caseload.plans.forms import PeriodOrClockForm
 from schedule.calendar.models import (
@@ -42,7 +43,13 @@ def of_building(form: forms.BaseForm, name: str, building: Any) -> None:
 
 
 class BellScheduleForm(RecordForm):
-    """A bell schedule, without its periods."""
+    """A bell schedule, without its periods, and the day from which they ring."""
+
+    first_day = DateField(
+        label="From",
+        required=False,
+        help_text="The first day on which these periods ring; what rang before stays. Empty: since always.",
+    )
 
     class Meta:
         model = BellSchedule

@@ -14,7 +14,7 @@ from accounts.models import District, Person, PersonRole, Substitution
 from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.signals import log_written
 from caseload.plans.models import Enrollment, SchoolClass, ServiceLine, Student
-from schedule.calendar.models import CalendarEntry, Happening, SchoolYear
+from schedule.calendar.models import BellPeriod, CalendarEntry, Happening, SchoolYear
 from schedule.feeds.models import Feed
 from schedule.feeds.services.feeds import address_end
 from schedule.feeds.services.versions import feeds_of_district, feeds_of_teacher, feeds_touch
@@ -33,8 +33,10 @@ def _district_of(row: Model) -> int | None:
     match row:
         case District():
             return row.pk
-        case Space() | SchoolClass() | BuildingStaff():
-            return row.building.district_id
+        case Space() | SchoolClass() | BuildingStaff() | BellPeriod():
+            # Shortened days go by the first and the last bell.
+            place = row.schedule if isinstance(row, BellPeriod) else row
+            return place.building.district_id
         case Substitution():
             return row.teacher.district_id
         case PersonRole():
@@ -56,7 +58,9 @@ def _shows_at_once(row: Model) -> bool:
         return row.first_day is not None
     if isinstance(row, PersonRole):
         return row.person.roles.count() > 1
-    at_once = (CalendarEntry, BuildingStaff, Substitution, SchoolYear, ServiceLine, Happening, JointService)
+    at_once = (
+        BellPeriod, CalendarEntry, BuildingStaff, Substitution, SchoolYear, ServiceLine, Happening, JointService,
+    )  # fmt: skip
     return isinstance(row, at_once)
 
 
@@ -108,7 +112,7 @@ def connect() -> None:
     """Listen; twice has no effect."""
     for model in (
         District, Person, Substitution, SchoolClass, Student, Enrollment, ServiceLine, CalendarEntry, SchoolYear,
-        Building, BuildingStaff, Space, Happening, PersonRole, JointService,
+        Building, BuildingStaff, Space, Happening, PersonRole, JointService, BellPeriod,
     ):  # fmt: skip
         for signal in (post_save, post_delete):
             signal.connect(_district_changed, sender=model, dispatch_uid=f"feeds-{model.__name__}")

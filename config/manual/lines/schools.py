@@ -98,8 +98,8 @@ SCHOOLS: dict[str, PageHelp] = {
     ),
     "bell_": says(
         "A school’s bells: the periods of one sort of day, and when that sort of day is.",
-        "Sessions begin and end with them. A day without its bells isn’t planned, and says so.",
-        "Weeks in force stay; what no longer fits is marked.",
+        "Other periods ring from a day on, and what rang before stays. The last change can be taken back.",
+        "Weeks in force stay; what no longer fits is shown before you save.",
         at=_SCHOOL,
     ),
     "rotation_change": says(

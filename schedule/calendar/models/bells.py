@@ -20,7 +20,7 @@ class OfBuildingQuerySet[M: models.Model](ScopedQuerySet[M]):
 
 
 class BellSchedule(models.Model):
-    """A named set of periods of one building."""
+    """Named periods of one building; which ones they are has first days (`BellPeriod.first_day`)."""
 
     class Kind(models.TextChoices):
         """On what sort of day it rings."""
@@ -68,7 +68,11 @@ class BellPeriodQuerySet(ScopedQuerySet["BellPeriod"]):
 
 
 class BellPeriod(models.Model):
-    """One period; times are local to the building. Overlaps are refused by the service (bell_schedule_save)."""
+    """One period of the set that rings from a first day on; times are local to the building.
+
+    The periods of a schedule with one `first_day` are a set, and it rings until the next set's first day
+    (schedule.calendar.selectors.bells). Overlaps within a set are refused by the service (bell_schedule_save).
+    """
 
     class Kind(models.TextChoices):
         """What the period is for."""
@@ -79,6 +83,9 @@ class BellPeriod(models.Model):
         OTHER = "other", "Other"
 
     schedule = models.ForeignKey(BellSchedule, on_delete=models.CASCADE, related_name="periods")
+    first_day = models.DateField(
+        "from", null=True, blank=True, help_text="The first day of its set. Empty: as long as anybody knows."
+    )
     name = models.CharField(max_length=40)
     kind = models.CharField(max_length=12, choices=Kind, default=Kind.INSTRUCTION)
     start = models.TimeField()
@@ -97,7 +104,13 @@ class BellPeriod(models.Model):
         constraints = [
             models.UniqueConstraint(
                 fields=["schedule", "name"],
-                name="period_name_once",
+                condition=Q(first_day=None),
+                name="period_name_once_ever",
+                violation_error_message="This bell schedule already has a period with this name.",
+            ),
+            models.UniqueConstraint(
+                fields=["schedule", "first_day", "name"],
+                name="period_name_once_from_a_day",
                 violation_error_message="This bell schedule already has a period with this name.",
             ),
             models.CheckConstraint(

@@ -21,7 +21,8 @@ from schedule.calendar.forms import (
     GradeRotationForm,
     SpaceFreeTimeForm,
 )
-from schedule.calendar.models import BellRule, BellSchedule, ClassMeeting, DayRotation, SpaceFreeTime
+from schedule.calendar.models import BellRule, ClassMeeting, DayRotation, SpaceFreeTime
+from schedule.calendar.selectors.bells import bells_listed
 from schedule.calendar.selectors.rotations import labels_of
 from schedule.calendar.selectors.school_days import coming_days
 from schedule.calendar.services import records
@@ -40,7 +41,7 @@ def building_detail(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "building": building,
         "spaces": building.spaces.prefetch_related("free_times"),
-        "bells": building.bell_schedules.prefetch_related("periods"),
+        "bells": bells_listed(person, building),
         "rotations": [(row, labels_of(row)) for row in building.rotations.all()],
         "coming": coming_days(building, today_of(person)),
         "bell_rules": building.bell_rules.select_related("schedule"),
@@ -266,20 +267,3 @@ class ClassMeetingDeletePage(RecordDeletePage[ClassMeeting]):
 
     def crumbs(self, row: ClassMeeting) -> Crumbs:
         return building_crumbs(row.school_class.building)
-
-
-class BellScheduleDeletePage(RecordDeletePage[BellSchedule]):
-    """Delete bells."""
-
-    model = BellSchedule
-    permission = CHANGE
-    noun = "bell schedule"
-
-    def delete(self, row: BellSchedule) -> None:
-        records.bell_schedule_delete(actor=self.person, row=row)
-
-    def back(self, row: BellSchedule) -> str:
-        return building_page(row.building)
-
-    def crumbs(self, row: BellSchedule) -> Crumbs:
-        return building_crumbs(row.building)

@@ -19,6 +19,7 @@ from schedule.calendar.calendars import (
     EntryKind,
     SchoolDay,
     SpecialDays,
+    in_force,
 )
 from schedule.calendar.day_words import NamedDays, parts_of, read_part
 from schedule.calendar.laid_out import DayFacts, lay_out_days
@@ -54,6 +55,14 @@ def time_of(minutes: int) -> dt.time:
     return dt.time(minutes // 60, minutes % 60)
 
 
+@dataclass(frozen=True, slots=True)
+class BellsFrom:
+    """What a bell schedule rings from a first day on, until the next; None: as long as anybody knows."""
+
+    first: dt.date | None
+    bells: Bells
+
+
 @dataclass(frozen=True)
 class BuildingCalendar:
     """A building's days over a school year, its bells by name, and its rotations, its own first.
@@ -63,7 +72,7 @@ class BuildingCalendar:
 
     building: Building
     days: Mapping[dt.date, SchoolDay]
-    bells: Mapping[str, Bells]
+    bells: Mapping[str, Sequence[BellsFrom]]
     rotations: tuple[Rotation, ...] = (Rotation(),)
 
     def facts(self, date: dt.date) -> DayFacts:
@@ -71,15 +80,25 @@ class BuildingCalendar:
         day = self.days.get(date)
         if day is None:
             return self._outside(date)
-        bells = self.bells.get(day.bell)
+        bells = self.bells_on(day.bell, date)
         problem = day.problem
         if day.open and bells is None and not problem:
-            problem = f"{self.building.name} has no bell schedule: add its regular one."
+            problem = self._without_bells(day.bell)
         if bells is not None and (day.opens is not None or day.closes is not None):
             bells = bells.between(day.opens, day.closes)
             problem = problem or ("" if bells else f"No period of {self.building.name} is left on this day.")
         first = day.turning[0]
         return DayFacts(date, day.open, bells, first.label, day.reason, problem, first.by_week, day.turning)
+
+    def bells_on(self, name: str, date: dt.date) -> Bells | None:
+        """What the bells of a name ring on a date; None where there are none, or not yet."""
+        found = in_force(self.bells.get(name, ()), date)
+        return None if found is None else found.bells
+
+    def _without_bells(self, name: str) -> str:
+        if name in self.bells:
+            return f"{self.building.name} has the bells “{name}” from a later day on only: say what rang before."
+        return f"{self.building.name} has no bell schedule: add its regular one."
 
     def _outside(self, date: dt.date) -> DayFacts:
         turning = tuple(one.day_at(None) for one in self.rotations)
@@ -202,7 +221,7 @@ def _calendar_of(
         entries=[*mine, *_end_of(building, year)],
         allow_none=True,
     )
-    named = {row.name: _bells_of(row, periods) for row, periods in schedules.items() if periods}
+    named = {row.name: _sets_of(row, periods) for row, periods in schedules.items() if periods}
     return BuildingCalendar(building, days, named, turning)
 
 
@@ -212,6 +231,14 @@ def _end_of(building: Building, year: SchoolYear) -> Iterator[SpecialDays]:
     if last is not None and last < year.last_day:
         first = max(last + dt.timedelta(days=1), year.first_day)
         yield SpecialDays(first, year.last_day, EntryKind.CLOSED, "Closed for good", precedence=2)
+
+
+def _sets_of(row: BellScheduleRow, periods: Iterable[BellPeriod]) -> tuple[BellsFrom, ...]:
+    """What a bell schedule rings from each of its first days on; raises ``BellError``."""
+    sets: dict[dt.date | None, list[BellPeriod]] = defaultdict(list)
+    for one in periods:
+        sets[one.first_day].append(one)
+    return tuple(BellsFrom(first, _bells_of(row, rung)) for first, rung in sets.items())
 
 
 def _bells_of(row: BellScheduleRow, periods: Iterable[BellPeriod]) -> Bells:

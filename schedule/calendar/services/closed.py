@@ -10,7 +10,7 @@ from caseload.delivery.services.closed import EVER, days_closed_require, same_va
 from caseload.months.spans import Days, changed_days
 from caseload.plans.enrollment.selectors import students_at
 from caseload.plans.models import ServiceLine, Student
-from schedule.calendar.models import CalendarEntry, DayRotation, MarkingPeriod, SchoolYear
+from schedule.calendar.models import BellSchedule, CalendarEntry, DayRotation, MarkingPeriod, SchoolYear
 from travel.places.models import Building
 
 IN_SESSION_OR_NOT = (CalendarEntry.Kind.CLOSED, CalendarEntry.Kind.NO_STUDENTS, CalendarEntry.Kind.OPEN)
@@ -65,3 +65,9 @@ def rotation_guard(was: DayRotation | None, now: DayRotation | None) -> None:
     building: Building = rows[-1].building
     always: list[Days] = [(EVER, None)]
     days_closed_require(building.district, _teachers_at([building.pk], always), always)
+
+
+def bells_closed_require(row: BellSchedule, first: dt.date | None, until: dt.date | None) -> None:
+    """Refuse other periods from a first day on (None: since always) until a day that isn't among them."""
+    spans: list[Days] = [(first or EVER, until - dt.timedelta(days=1) if until else None)]
+    days_closed_require(row.building.district, _teachers_at([row.building_id], spans), spans)

@@ -3,10 +3,12 @@
 Times when a space is free, when a class meets and when a student can't be taken name periods by text. A name that
 is in none of the building's bells anymore would silently mean no time at all: a student would look free in a
 protected hour. So a renamed period is renamed wherever it is named, and one that is named can't be taken out of the
-last bells that have it.
+last bells that have it. Bells that are over keep their names.
 """
 
+import datetime as dt
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
 from django.db import models
@@ -16,6 +18,7 @@ from accounts.services import audit_write, district_of
 from caseload.plans.models import StudentHold
 from caseload.plans.names import student_names
 from schedule.calendar.models import BellPeriod, BellSchedule, ClassMeeting, SpaceFreeTime
+from schedule.calendar.selectors.bells import sets_at
 from travel.places.models import Building
 
 MOST_LISTED = 6
@@ -32,47 +35,69 @@ def names_of(building: Building, name: str) -> list[models.Model]:
     return found
 
 
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """The set that is written: of which schedule, and from which day on."""
+
+    schedule: BellSchedule
+    first: dt.date | None
+    today: dt.date
+
+    def others(self, name: str, day: dt.date) -> list[BellPeriod]:
+        """Periods of that name in the building's other sets, those left out that are over on a day."""
+        mine = (self.schedule.pk, self.first)
+        sets = (one for one in sets_at(self.schedule.building) if (one.schedule_id, one.first) != mine)
+        every = (period for one in sets if not one.is_over(day) for period in one.periods)
+        return [period for period in every if period.name.casefold() == name.casefold()]
+
+
 def periods_follow(
-    *, actor: Person, row: BellSchedule, before: Sequence[BellPeriod], after: Sequence[BellPeriod]
+    *,
+    actor: Person,
+    row: BellSchedule,
+    before: Sequence[BellPeriod],
+    after: Sequence[BellPeriod],
+    first: dt.date | None,
+    today: dt.date,
 ) -> None:
     """Keep what names the periods of `row` in step; call it in the transaction that has replaced them.
 
-    A period that kept its times, or its place among as many, and has a name that is new is taken for the old one
-    renamed. Raises `ValidationError` (``periods``) if a name that is needed would be gone from all bells.
+    `first`: from when the set rings that was written. A period that kept its times, or its place among as many,
+    and has a name that is new is taken for the old one renamed. Raises `ValidationError` (``periods``) if a name
+    that is needed would be gone from all bells.
     """
+    place = _Place(row, first, today)
     old = {period.name.casefold(): period for period in before}
     new = {period.name.casefold(): period for period in after}
     lost = [period for name, period in old.items() if name not in new]
     fresh = [period for name, period in new.items() if name not in old]
     problems: list[str] = []
     for period in lost:
-        problems += _follow(actor, row, period, _renamed(period, fresh, before, after))
+        problems += _follow(actor, place, period, _renamed(period, fresh, before, after))
     if problems:
         raise ValidationError({"periods": list(student_names(actor).all_told(problems))})
 
 
-def _follow(actor: Person, row: BellSchedule, lost: BellPeriod, renamed: BellPeriod | None) -> list[str]:
+def _follow(actor: Person, place: _Place, lost: BellPeriod, renamed: BellPeriod | None) -> list[str]:
     """Give what names a lost period the new name; the problems with it."""
-    needed_by = names_of(row.building, lost.name)
+    needed_by = names_of(place.schedule.building, lost.name)
     if not needed_by:
         return []
     if renamed is not None:
-        return list(_rename(actor, row, lost.name, renamed.name, needed_by))
-    return [] if _others_with(row, lost.name).exists() else [_still_needed(lost.name, needed_by)]
+        return list(_rename(actor, place, lost.name, renamed.name, needed_by))
+    rings = place.others(lost.name, max(place.first or place.today, place.today))
+    return [] if rings else [_still_needed(lost.name, needed_by)]
 
 
-def bells_may_go(actor: Person, row: BellSchedule) -> str:
+def bells_may_go(actor: Person, row: BellSchedule, today: dt.date) -> str:
     """Why a bell schedule can't be deleted because of its periods' names; empty if it can."""
-    for period in row.periods.all():
-        needed_by = names_of(row.building, period.name)
-        if needed_by and not _others_with(row, period.name).exists():
-            return student_names(actor).told(_still_needed(period.name, needed_by))
+    others = [one for one in sets_at(row.building) if one.schedule_id != row.pk and not one.is_over(today)]
+    kept = {period.name.casefold() for one in others for period in one.periods}
+    for name in dict.fromkeys(period.name for period in row.periods.all()):
+        needed_by = names_of(row.building, name)
+        if needed_by and name.casefold() not in kept:
+            return student_names(actor).told(_still_needed(name, needed_by))
     return ""
-
-
-def _others_with(row: BellSchedule, name: str) -> models.QuerySet[BellPeriod]:
-    others = BellPeriod.objects.filter(schedule__building=row.building, name__iexact=name)
-    return others.exclude(schedule=row).select_related("schedule")
 
 
 def _renamed(
@@ -92,17 +117,18 @@ def _by_time(period: BellPeriod) -> tuple[object, object]:
     return period.start, period.end
 
 
-def _rename(actor: Person, row: BellSchedule, old: str, new: str, needed_by: Sequence[models.Model]) -> list[str]:
+def _rename(actor: Person, place: _Place, old: str, new: str, needed_by: Sequence[models.Model]) -> list[str]:
     """Rename in the building's other bells and in every row that names it; problems instead where it can't be."""
-    others = list(_others_with(row, old))
-    taken = BellPeriod.objects.filter(schedule__in=[one.schedule_id for one in others], name__iexact=new).first()
+    others = place.others(old, place.today)
+    theirs = {(one.schedule_id, one.first_day) for one in others}
+    taken = next((o for o in place.others(new, place.today) if (o.schedule_id, o.first_day) in theirs), None)
     if taken is not None:
         text = (
             f"“{old}” can't become “{new}”: the bells {taken.schedule.name} have both, and "
             f"{_listed(needed_by)} name “{old}”. Choose a name that no other bells of this building have."
         )
         return [text]
-    district = district_of(row)
+    district = district_of(place.schedule)
     for one in others:
         one.name = new
         one.save(update_fields=["name"])

@@ -1,10 +1,10 @@
-"""Writes of bells, days, times, the calendar and the teacher's rules.
+"""Writes of days, times, the calendar and the teacher's rules; those of bells are in `bells`.
 
 Each raises `ValidationError` by field, or `ApplicationError` (403 for the role, 404 for what is out of sight).
 """
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -12,12 +12,10 @@ from django.db import models, transaction
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.services import audit_write, permission_require, record_change, record_remove
+from accounts.services import permission_require, record_change, record_remove
 from accounts.validation import Rule
 from schedule.calendar.models import (
-    BellPeriod,
     BellRule,
-    BellSchedule,
     CalendarEntry,
     ClassDayTime,
     ClassMeeting,
@@ -31,100 +29,9 @@ from schedule.calendar.models import (
     WordRule,
 )
 from schedule.calendar.services import rules
-from schedule.calendar.services.period_names import bells_may_go, periods_follow
 
 SHARED = "district.change"
 OWN = "week.change"
-PERIOD_FIELDS = ("name", "kind", "start", "end", "grades")
-
-
-def bell_schedule_save(*, actor: Person, row: BellSchedule, values: Mapping[str, Any]) -> BellSchedule:
-    """Save a bell schedule together with its periods.
-
-    `values["periods"]` lists all of them, each a mapping of `BellPeriod` fields; without it the periods stay as
-    they are. A renamed period is renamed wherever the building's rows name it
-    (schedule.calendar.services.period_names). Problems of a period are under ``periods.N.field`` or ``periods.N``
-    (N from 0).
-    """
-    own = {name: value for name, value in values.items() if name != "periods"}
-    periods: list[BellPeriod] | None = None
-    problems: dict[str, str] = {}
-    if "periods" in values:
-        periods, problems = _periods_read(
-            name=str(values.get("name", row.name)),
-            passing_minutes=values.get("passing_minutes", row.passing_minutes) or 0,
-            periods=values["periods"],
-        )
-    with transaction.atomic():
-        record_change(
-            actor=actor,
-            row=row,
-            values=own,
-            action="bell_schedule_save",
-            permission=SHARED,
-            problems=problems,
-        )
-        if periods is not None:
-            _periods_replace(actor=actor, row=row, periods=periods)
-    return row
-
-
-def _periods_read(
-    *, name: str, passing_minutes: int, periods: Sequence[Mapping[str, Any]]
-) -> tuple[list[BellPeriod], dict[str, str]]:
-    """Unsaved periods, and every problem of each by itself and among the others."""
-    found: dict[str, str] = {}
-    rows: list[BellPeriod] = []
-    for place, values in enumerate(periods):
-        period = BellPeriod(**{field: values[field] for field in PERIOD_FIELDS if field in values})
-        try:
-            period.clean_fields(exclude={"schedule"})
-        except ValidationError as error:
-            for field, texts in error.message_dict.items():
-                found[f"periods.{place}.{field}"] = " ".join(texts)
-        rows.append(period)
-    if not found:
-        by_place, whole = rules.bell_periods_problems(name, passing_minutes, rows)
-        found.update({f"periods.{place}": " ".join(texts) for place, texts in by_place.items()})
-        if whole:
-            found["periods"] = " ".join(whole)
-    return rows, found
-
-
-def _periods_replace(*, actor: Person, row: BellSchedule, periods: Sequence[BellPeriod]) -> None:
-    replaced = list(row.periods.all())
-    before = [_period_state(period) for period in replaced]
-    after = sorted((_period_state(period) for period in periods), key=lambda state: (state[2], state[3]))
-    if before == after:
-        return
-    row.periods.all().delete()
-    for period in periods:
-        period.schedule = row
-        period.save()
-    periods_follow(actor=actor, row=row, before=replaced, after=periods)
-    audit_write(
-        actor=actor,
-        district=row.district,
-        action="bell_schedule_save",
-        row=row,
-        changes={"periods": [before, after]},
-    )
-
-
-def _period_state(period: BellPeriod) -> list[str]:
-    return [period.name, period.kind, f"{period.start:%H:%M}", f"{period.end:%H:%M}", period.grades]
-
-
-def bell_schedule_delete(*, actor: Person, row: BellSchedule) -> None:
-    """Delete a bell schedule with its periods; calendar entries that named it fall back to their kind's.
-
-    Raises `ApplicationError` while something names a period that no other bells of the building have, or a
-    calendar entry is about these bells (`schedule.calendar.models.entries.bells_gone`).
-    """
-    if row.pk and (text := bells_may_go(actor, row)):
-        permission_require(actor, SHARED)
-        raise ApplicationError(text, code="still_used")
-    record_remove(actor=actor, row=row, action="bell_schedule_delete", permission=SHARED)
 
 
 def bell_rule_save(*, actor: Person, row: BellRule, values: Mapping[str, Any]) -> BellRule:

@@ -8,6 +8,7 @@ from typing import Any
 from django.db.models import QuerySet
 
 from accounts.dates import date_words, span_words
+from accounts.selectors import today_in
 from caseload.plans.enrollments import buildings_between
 from caseload.plans.grades import GRADES, read_grades
 from caseload.plans.models import ServiceLine, StudentHold, enrollments_of, stays_of
@@ -24,6 +25,7 @@ from schedule.calendar.models import (
     SchoolYear,
     SpaceFreeTime,
 )
+from schedule.calendar.selectors.bells import sets_at
 from schedule.calendar.selectors.rotations import labels_at, labels_of, rotation_of
 from travel.places.models import Building
 
@@ -118,9 +120,15 @@ def days_problem(days: str, building: Building) -> str:
 
 
 def period_names(building: Building) -> list[str]:
-    """Names of the periods of all of a building's bells, each once, in the order of the day."""
-    rows = BellPeriod.objects.filter(schedule__building=building).order_by("start", "name")
-    return list(dict.fromkeys(rows.values_list("name", flat=True)))
+    """Names of the periods that a building's bells ring now or later, each once, in the order of the day."""
+    rows = sorted(_periods_now(building), key=lambda one: (one.start, one.name))
+    return list(dict.fromkeys(one.name for one in rows))
+
+
+def _periods_now(building: Building) -> list[BellPeriod]:
+    """The periods of the bells that aren't over."""
+    today = today_in(building.district)
+    return [period for one in sets_at(building) if not one.is_over(today) for period in one.periods]
 
 
 def _timed_problems(row: TimedRow, building: Building) -> dict[str, str]:
@@ -225,10 +233,11 @@ def line_fits_a_period(row: ServiceLine, values: Mapping[str, Any]) -> dict[str,
 
 def _longest_period(building_id: int) -> tuple[int, str, str] | None:
     """A building's longest period of instruction: minutes, its name, the building's name. None without bells."""
-    periods = BellPeriod.objects.filter(schedule__building=building_id, kind=BellPeriod.Kind.INSTRUCTION)
+    building = Building.objects.select_related("district").get(pk=building_id)
     lengths = [
-        (minutes_of(one.end) - minutes_of(one.start), one.name, str(one.schedule.building))
-        for one in periods.select_related("schedule__building")
+        (minutes_of(one.end) - minutes_of(one.start), one.name, str(building))
+        for one in _periods_now(building)
+        if one.kind == BellPeriod.Kind.INSTRUCTION
     ]
     return max(lengths, default=None)
 

@@ -2,6 +2,8 @@
 
 from collections.abc import Callable, Iterable, Iterator
 
+from django.db.models import F
+
 from accounts.models import Person
 from caseload.care.models import Caution, CautionTag, Contact, Support
 from caseload.care.selectors import care_texts
@@ -56,10 +58,12 @@ def _buildings(viewer: Person, table: Table) -> Iterable[Values]:
 def _bell_schedules(viewer: Person, table: Table) -> Iterable[Values]:
     del table
     periods = BellPeriod.objects.visible_to(viewer).select_related("schedule__building")
-    for period in periods.order_by("schedule__building__code", "schedule__name", "start", "end", "name"):
+    since = F("first_day").asc(nulls_first=True)
+    for period in periods.order_by("schedule__building__code", "schedule__name", since, "start", "end", "name"):
         yield {
             "building": period.schedule.building.code,
             "schedule": period.schedule.name,
+            "first_day": period.first_day,
             "schedule_kind": period.schedule.kind,
             "passing_minutes": period.schedule.passing_minutes,
             "period": period.name,

@@ -5,7 +5,9 @@ from decimal import ROUND_HALF_UP, Decimal
 from functools import partial
 from typing import Any
 
+from accounts.dates import date_words
 from accounts.models import Person
+from accounts.selectors import today_of
 from caseload.plans.models import SchoolClass
 from caseload.plans.services import school_class_save
 from schedule.calendar.models import (
@@ -17,9 +19,10 @@ from schedule.calendar.models import (
     DayRotation,
     SpaceFreeTime,
 )
+from schedule.calendar.selectors.bells import set_on, usual_first_day
+from schedule.calendar.services.bells import bell_schedule_save
 from schedule.calendar.services.records import (
     bell_rule_save,
-    bell_schedule_save,
     class_day_delete,
     class_day_save,
     class_meeting_delete,
@@ -135,11 +138,16 @@ def write_classes(run: TableRun, rows: list[ParsedRow]) -> None:
 
 
 def write_bell_schedules(run: TableRun, rows: list[ParsedRow]) -> None:
-    """Whole bell schedules, a row for each period."""
+    """Whole bell schedules, a row for each period of what rings from a day on."""
+    made: dict[tuple[int, str], BellSchedule] = {}
     for group in grouped(rows, run.table.key):
         building = building_of(run, group[0])
         if building is not None and same_in_all(run, group, ("schedule_kind", "passing_minutes")):
-            _write_bell_schedule(run, group, building)
+            name = group[0].values["schedule"]
+            found = made.get((building.pk, name.casefold())) or run.lookups.find_schedule(building, name)
+            saved = _write_bell_schedule(run, group, found or BellSchedule(building=building))
+            if found is None and saved is not None:
+                made[building.pk, name.casefold()] = saved
 
 
 def _schedule_values(row: ParsedRow) -> dict[str, Any]:
@@ -152,30 +160,39 @@ def _schedule_values(row: ParsedRow) -> dict[str, Any]:
     return values
 
 
-def _write_bell_schedule(run: TableRun, group: list[ParsedRow], building: Building) -> None:
-    """One bell schedule with its periods."""
+def _write_bell_schedule(run: TableRun, group: list[ParsedRow], row: BellSchedule) -> BellSchedule | None:
+    """One bell schedule with the periods that ring from a day on; None where it is refused."""
     first = group[0]
-    found = run.lookups.find_schedule(building, first.values["schedule"])
-    values = {"name": found.name if found else first.values["schedule"], **_schedule_values(first)}
-    periods = [_period_values(row) for row in group]
-    words = changed_words(run.table, found, values) if found else ()
-    if found is not None:
-        kept = {_period_key(period) for period in found.periods.values(*_PERIOD)}
-        words += _period_words(kept, {_period_key(period) for period in periods})
+    values = {"name": row.name or first.values["schedule"], **_schedule_values(first)}
+    periods = [_period_values(one) for one in group]
+    words = changed_words(run.table, row, values) if row.pk else ()
+    values |= {"first_day": first.values["first_day"]} if "first_day" in first.values else {}
+    if row.pk:
+        words += _set_words(run, row, values, periods)
         if not words:
             run.tally.same += 1
-            return
-    schedule = found or BellSchedule(building=building)
+            return row
     saved = {"name": "schedule", "kind": "schedule_kind"}
     inner = {"name": "period", "kind": "period_kind"}
-    run.save(
+    return run.save(
         first,
         bell_schedule_save,
-        schedule,
+        row,
         {**values, "periods": periods},
         words,
         place=lambda field: _place_of(field, group, saved, inner),
     )
+
+
+def _set_words(
+    run: TableRun, schedule: BellSchedule, values: Mapping[str, Any], periods: list[dict[str, Any]]
+) -> tuple[str, ...]:
+    """Which periods go and come from the day on that the file says, in words; none where it rings so."""
+    day = values["first_day"] if "first_day" in values else usual_first_day(schedule, today_of(run.actor))
+    rung = set_on(schedule, day)
+    kept = {_period_key({name: getattr(one, name) for name in _PERIOD}) for one in rung.periods} if rung else set()
+    told = _period_words(kept, {_period_key(period) for period in periods})
+    return (f"from {date_words(day)} on", *told) if told and day is not None else told
 
 
 def _place_of(

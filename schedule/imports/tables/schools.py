@@ -73,10 +73,18 @@ BUILDINGS = Table(
 BELL_SCHEDULES = Table(
     "bell-schedules",
     "Bell schedules",
-    "One row for each period. The rows of one building and schedule name are the whole schedule.",
+    "One row for each period. The rows of one building, schedule name and first day are all that rings from that "
+    "day on, until the next first day.",
     (
         BUILDING,
         Column("Schedule name", "schedule", TEXT, "Name of the bell schedule.", "Regular day", required=True),
+        Column(
+            "Rings from",
+            "first_day",
+            DATE,
+            f"{DATE_HELP} Empty: since always. Without this column: from today on, where it rings already.",
+            "",
+        ),
         Column(
             "Schedule kind",
             "schedule_kind",
@@ -105,7 +113,7 @@ BELL_SCHEDULES = Table(
         Column("End", "end", CLOCK, CLOCK_HELP, "09:15", required=True),
         Column("Grades", "grades", GRADES, "For a lunch: whose, such as K-2 or 3,4; empty for all.", ""),
     ),
-    key=("building", "schedule"),
+    key=("building", "schedule", "first_day"),
     role=RowRole.SET,
 )
 

@@ -1,4 +1,4 @@
-"""What a last day of a building or a teacher, or other hours, would end, tried out before it is saved."""
+"""What a last day of a building or a teacher, other hours or other bells end, tried out before it is saved."""
 
 import datetime as dt
 from collections import Counter
@@ -12,8 +12,10 @@ from accounts.dates import date_words
 from accounts.models import Person
 from accounts.selectors import today_of
 from caseload.plans.selectors import lines_unserved
+from schedule.calendar.models import BellSchedule
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.selectors.leaving import after_closing, days_after_leaving
+from schedule.weeks.selectors.told.bells import bells_held, sessions_by_bells
 from schedule.weeks.selectors.told.outside import held_in_hours
 from travel.places.models import Building
 
@@ -64,6 +66,23 @@ def outside_told(actor: Person, row: object, act: Callable[[], object]) -> list[
         after = held.outside
         transaction.set_rollback(True)
     return held.told(before, after)
+
+
+def bells_told(actor: Person, row: object, act: Callable[[], object]) -> list[str]:
+    """School days on which an act on a bell schedule rings other periods, and what is planned then, in sentences.
+
+    Of anything else, and of bells that are new, nothing is said. Nothing of the act is saved. Raises what the act
+    raises.
+    """
+    if not isinstance(row, BellSchedule) or not row.pk:
+        return []
+    saved, today = BellSchedule.objects.select_related("building__district").get(pk=row.pk), today_of(actor)
+    with transaction.atomic():
+        before = bells_held(saved, today)
+        act()
+        after = bells_held(saved, today)
+        transaction.set_rollback(True)
+    return before.told(after, sessions_by_bells(saved))
 
 
 def _ends(actor: Person, row: Ending, today: dt.date) -> _Ends:

@@ -22,7 +22,7 @@ from schedule.calendar.models import (
     SpaceFreeTime,
     TeacherRules,
 )
-from schedule.calendar.services import records
+from schedule.calendar.services import bells, records
 from tests.conftest import Cast
 from travel.places.models import Space
 
@@ -34,7 +34,7 @@ def period(name: str, start: str, end: str, **more: object) -> dict[str, object]
 
 def save_bells(cast: Cast, *periods: dict[str, object], **values: object) -> BellSchedule:
     """Save a schedule of the north building."""
-    return records.bell_schedule_save(
+    return bells.bell_schedule_save(
         actor=cast.teacher,
         row=BellSchedule(building=cast.north),
         values={"name": "Regular", "kind": "regular", "periods": periods, **values},
@@ -44,13 +44,13 @@ def save_bells(cast: Cast, *periods: dict[str, object], **values: object) -> Bel
 def test_bells_are_saved_with_their_periods(cast: Cast) -> None:
     """Twice in a row: the second time replaces the periods of the first."""
     row = save_bells(cast, period("P1", "08:05", "08:45"), period("P2", "08:50", "09:30"))
-    records.bell_schedule_save(
+    bells.bell_schedule_save(
         actor=cast.teacher,
         row=row,
         values={"periods": [period("P1", "08:10", "08:45"), period("Lunch 3-5", "11:00", "11:30", kind="lunch")]},
     )
     assert [(p.name, p.start) for p in row.periods.all()] == [("P1", dt.time(8, 10)), ("Lunch 3-5", dt.time(11))]
-    records.bell_schedule_save(actor=cast.teacher, row=row, values={"passing_minutes": 4})
+    bells.bell_schedule_save(actor=cast.teacher, row=row, values={"passing_minutes": 4})
     assert row.periods.count() == 2
 
 
@@ -80,9 +80,7 @@ def test_a_wrong_period_leaves_the_saved_ones_alone(cast: Cast) -> None:
     """Nothing saved is lost."""
     row = save_bells(cast, period("P1", "08:05", "08:45"))
     with pytest.raises(ValidationError):
-        records.bell_schedule_save(
-            actor=cast.teacher, row=row, values={"periods": [period("P1", "09:00", "08:00")]}
-        )
+        bells.bell_schedule_save(actor=cast.teacher, row=row, values={"periods": [period("P1", "09:00", "08:00")]})
     assert [p.start for p in row.periods.all()] == [dt.time(8, 5)]
 
 
@@ -244,7 +242,7 @@ def test_a_renamed_period_is_renamed_wherever_it_is_named(cast: Cast) -> None:
     early = save_bells(cast, period("P2", "08:30", "09:00"), name="Early", kind="early_dismissal")
     rows = named_everywhere(cast)
     changed = [period("P1", "08:05", "08:45"), period("Block 2", "08:50", "09:30")]
-    records.bell_schedule_save(actor=cast.teacher, row=row, values={"periods": changed})
+    bells.bell_schedule_save(actor=cast.teacher, row=row, values={"periods": changed})
     for one in rows:
         one.refresh_from_db()
     assert [one.period for one in rows] == ["Block 2"] * 3
@@ -257,9 +255,7 @@ def test_a_period_that_is_named_is_not_taken_out_of_the_last_bells(cast: Cast) -
     row = save_bells(cast, period("P1", "08:05", "08:45"), period("P2", "08:50", "09:30"))
     named_everywhere(cast)
     with pytest.raises(ValidationError) as caught:
-        records.bell_schedule_save(
-            actor=cast.teacher, row=row, values={"periods": [period("P1", "08:05", "08:45")]}
-        )
+        bells.bell_schedule_save(actor=cast.teacher, row=row, values={"periods": [period("P1", "08:05", "08:45")]})
     [text] = caught.value.message_dict["periods"]
     assert text == (
         "“P2” is still named by a free time of Gym, the physical education of Room 4 and a time when Ola Tarn "
@@ -267,7 +263,7 @@ def test_a_period_that_is_named_is_not_taken_out_of_the_last_bells(cast: Cast) -
     )
     assert row.periods.count() == 2
     with pytest.raises(ApplicationError, match="“P2” is still named by"):
-        records.bell_schedule_delete(actor=cast.teacher, row=row)
+        bells.bell_schedule_delete(actor=cast.teacher, row=row)
 
 
 def test_a_period_may_go_while_other_bells_have_it(cast: Cast) -> None:
@@ -277,10 +273,10 @@ def test_a_period_may_go_while_other_bells_have_it(cast: Cast) -> None:
         cast, period("P1", "08:05", "08:25"), period("P2", "08:30", "09:00"), name="Early", kind="early_dismissal"
     )
     _, _, hold = named_everywhere(cast)
-    records.bell_schedule_save(actor=cast.teacher, row=early, values={"periods": [period("P1", "08:05", "08:25")]})
+    bells.bell_schedule_save(actor=cast.teacher, row=early, values={"periods": [period("P1", "08:05", "08:25")]})
     hold.refresh_from_db()
     assert hold.period == "p2"
-    records.bell_schedule_delete(actor=cast.teacher, row=early)
+    bells.bell_schedule_delete(actor=cast.teacher, row=early)
 
 
 def test_a_name_that_other_bells_have_already_is_refused(cast: Cast) -> None:
@@ -291,6 +287,4 @@ def test_a_name_that_other_bells_have_already_is_refused(cast: Cast) -> None:
     )
     named_everywhere(cast)
     with pytest.raises(ValidationError, match="can't become “P1”: the bells E have both"):
-        records.bell_schedule_save(
-            actor=cast.teacher, row=row, values={"periods": [period("P1", "08:50", "09:30")]}
-        )
+        bells.bell_schedule_save(actor=cast.teacher, row=row, values={"periods": [period("P1", "08:50", "09:30")]})

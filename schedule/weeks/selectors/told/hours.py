@@ -2,11 +2,13 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import chain
 
 from django.db.models import Max, Min
 
+from schedule.calendar.calendars import in_force
 from schedule.calendar.models import BellSchedule, CalendarEntry
 from schedule.calendar.selectors.school_days import minutes_of
 
@@ -15,6 +17,17 @@ Kind = CalendarEntry.Kind
 type Minutes = Mapping[dt.date, Mapping[int, int]]
 """Minutes after midnight by date and building."""
 type Wanted = Mapping[dt.date, Collection[int]]
+
+
+@dataclass(frozen=True, slots=True)
+class _BellFrom:
+    """The first or last bell, in minutes after midnight, from a first day on."""
+
+    first: dt.date | None
+    minute: int
+
+
+type _Known = Mapping[tuple[int, int | None], Sequence[_BellFrom]]
 
 
 def last_bells(entries: Iterable[CalendarEntry], wanted: Wanted) -> Minutes:
@@ -41,17 +54,20 @@ def _bells(entries: Iterable[CalendarEntry], wanted: Wanted, kind: str) -> Minut
     known = _known(set(chain.from_iterable(wanted.values())), kind) if by_bells else {}
     found: dict[dt.date, dict[int, int]] = defaultdict(dict)
     for date, building in ((date, one) for date, buildings in wanted.items() for one in buildings):
-        minute = _minute(_entry_on(rows, building, date, kind), building, known)
+        minute = _minute(_entry_on(rows, building, date, kind), building, date, known)
         if minute is not None:
             found[date][building] = minute
     return found
 
 
-def _minute(entry: CalendarEntry | None, building: int, known: Mapping[tuple[int, int | None], int]) -> int | None:
+def _minute(entry: CalendarEntry | None, building: int, date: dt.date, known: _Known) -> int | None:
     if entry is None:
         return None
     clock = _clock(entry)
-    return known.get((building, entry.bell_schedule_id)) if clock is None else clock
+    if clock is not None:
+        return clock
+    bell = in_force(known.get((building, entry.bell_schedule_id), ()), date)
+    return None if bell is None else bell.minute
 
 
 def _clock(entry: CalendarEntry) -> int | None:
@@ -71,15 +87,18 @@ def _entry_on(entries: Iterable[CalendarEntry], building: int, date: dt.date, ki
     return None
 
 
-def _known(buildings: Collection[int], kind: str) -> dict[tuple[int, int | None], int]:
+def _known(buildings: Collection[int], kind: str) -> _Known:
     """The first or last bell by building and bell schedule; None: the first schedule of the kind."""
     early = kind == Kind.EARLY_DISMISSAL
-    rows = BellSchedule.objects.filter(building__in=buildings).order_by("-pk")
-    bells = rows.annotate(bell=Max("periods__end") if early else Min("periods__start"))
-    found: dict[tuple[int, int | None], int] = {}
-    for building, schedule, of_kind, bell in bells.values_list("building_id", "pk", "kind", "bell"):
-        if bell is not None:
-            found[building, schedule] = minutes_of(bell)
-            if of_kind == kind:
-                found[building, None] = minutes_of(bell)
+    rows = BellSchedule.objects.filter(building__in=buildings, periods__isnull=False).order_by("-pk")
+    names = ("building_id", "pk", "kind", "periods__first_day")
+    bells = rows.values_list(*names).annotate(Max("periods__end") if early else Min("periods__start"))
+    by_schedule: dict[tuple[int, int, str], list[_BellFrom]] = defaultdict(list)
+    for building, schedule, of_kind, first, bell in bells:
+        by_schedule[building, schedule, of_kind].append(_BellFrom(first, minutes_of(bell)))
+    found: dict[tuple[int, int | None], Sequence[_BellFrom]] = {}
+    for (building, schedule, of_kind), sets in by_schedule.items():
+        found[building, schedule] = sets
+        if of_kind == kind:
+            found[building, None] = sets
     return found

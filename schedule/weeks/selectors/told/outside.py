@@ -37,11 +37,13 @@ class HeldInHours:
         """What lies outside after and didn't before, and what is inside again, in sentences."""
         lost, back = ([one for one in self.sessions if one.pk in pks] for pks in (after - before, before - after))
         named = isinstance(self.whose, Space)
-        told = _told(lost, "1 planned session falls outside.", "{} planned sessions fall outside.", named=named)
+        told = sessions_told(
+            lost, "1 planned session falls outside.", "{} planned sessions fall outside.", named=named
+        )
         return [
             *told,
             *([STAY] if told else []),
-            *_told(
+            *sessions_told(
                 back, "1 planned session is inside again.", "{} planned sessions are inside again.", named=named
             ),
         ]
@@ -111,7 +113,7 @@ def _out_of_free_times(space: Space, sessions: Iterable[PlannedSession], facts: 
     }
 
 
-def _told(sessions: Sequence[PlannedSession], one: str, several: str, *, named: bool) -> list[str]:
+def sessions_told(sessions: Sequence[PlannedSession], one: str, several: str, *, named: bool) -> list[str]:
     """How many, then each time of the week with its dates; with the teacher's name where it may be anybody's."""
     if not sessions:
         return []

@@ -8,13 +8,17 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.api import EndsSerializer, RecordSerializer, RecordViewSet, ShowsWhatIsOutside, actor_of
+from accounts.api import (
+    EndsSerializer,
+    RecordSerializer,
+    RecordViewSet,
+    ShowsWhatIsOutside,
+    actor_of,
+)
 from accounts.guards import ends_foreseen
 from caseload.plans.names import name_warnings, names_seen
 from schedule.calendar.models import (
-    BellPeriod,
     BellRule,
-    BellSchedule,
     CalendarEntry,
     ClassDayTime,
     ClassMeeting,
@@ -46,35 +50,6 @@ class TitledSerializer[M: (CalendarEntry, Meeting)](RecordSerializer[M]):
         if "names_seen" not in context:
             context["names_seen"] = names_seen(viewer)
         return name_warnings(viewer, row.title, context["names_seen"])
-
-
-class BellPeriodSerializer(RecordSerializer[BellPeriod]):
-    """A period of a bell schedule; times local to the building."""
-
-    class Meta:
-        model = BellPeriod
-        fields = ("name", "kind", "start", "end", "grades")
-
-
-class BellScheduleSerializer(RecordSerializer[BellSchedule]):
-    """A bell schedule with all its periods: those given replace those there were."""
-
-    periods = BellPeriodSerializer(many=True)
-
-    class Meta:
-        model = BellSchedule
-        fields = ("id", "building", "name", "kind", "passing_minutes", "periods")
-
-
-class BellScheduleViewSet(RecordViewSet[BellSchedule]):
-    """Bell schedules of the buildings that the person may see."""
-
-    serializer_class = BellScheduleSerializer
-    filters = {"building": "building_id"}
-    prefetch = ("periods",)
-    read_permission, write_permission = VIEW, SHARED
-    save_service = records.bell_schedule_save
-    delete_service = records.bell_schedule_delete
 
 
 class BellRuleSerializer(RecordSerializer[BellRule]):

@@ -1,0 +1,1 @@
+"""The API of bells, days, the calendar and the teacher's rules."""
