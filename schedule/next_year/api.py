@@ -65,13 +65,17 @@ class ClassStandingSerializer(serializers.Serializer[Any]):
 
 
 class BuildingStandingSerializer(serializers.Serializer[Any]):
-    """A building in the coming year. `bells_lack`: ``none``, ``unsaid`` or empty."""
+    """A building in the coming year.
+
+    `bells_lack`: ``none``, ``unsaid`` or empty; `bells_new`: its regular bells have other periods then.
+    """
 
     building = serializers.IntegerField(source="building.pk")
     highest_grade = serializers.CharField(source="highest")
     next_building = serializers.SerializerMethodField()
     closes = serializers.BooleanField()
     bells_lack = serializers.CharField()
+    bells_new = serializers.BooleanField()
     missing = serializers.IntegerField(source="count_missing")
     students = StudentNextYearSerializer(many=True, help_text="Who is in it on the day before.")
     classes = ClassStandingSerializer(many=True)

@@ -44,13 +44,17 @@ class ClassLine:
 
 @dataclass(frozen=True, slots=True)
 class BuildingLine:
-    """A building in the coming year. `bells_lack`: ``none``, ``unsaid`` or empty."""
+    """A building in the coming year. `bells_lack`: ``none``, ``unsaid`` or empty.
+
+    `bells_stay`: it is said; `bells_new`: other periods of its regular bells are entered for that year.
+    """
 
     building: Building
     highest: str
     next_building: Building | None
     closes: bool
     bells_stay: bool
+    bells_new: bool
     bells_lack: str
     students: tuple[StudentLine, ...]
     coming: tuple[StudentLine, ...]

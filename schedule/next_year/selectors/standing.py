@@ -13,7 +13,7 @@ from caseload.plans.enrollment.selectors import caseload_teachers_on, students_a
 from caseload.plans.enrollments import Stay, stay_on
 from caseload.plans.grades import read_grades
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, stays_of
-from schedule.calendar.models import BellSchedule, ClassMeeting
+from schedule.calendar.models import BellPeriod, BellSchedule, ClassMeeting
 from schedule.next_year.models import (
     NextYear,
     NextYearBuilding,
@@ -149,28 +149,34 @@ class YearStanding:
     def by_building(self) -> tuple[BuildingLine, ...]:
         """Every school by name; one that closes, and an office, only while students are in it."""
         students = self.students
-        with_bells = _with_bells(self.buildings)
+        with_bells, with_new = _with_bells(self.buildings), _with_new_bells(self.buildings, self.row)
         classes = self._class_lines(students)
         used = {one.standing.building_id for one in students} | {one.coming.building_id for one in students}
         return tuple(
-            self._building(one, students, classes, one.pk in with_bells)
+            self._building(one, students, classes, bells=one.pk in with_bells, new_bells=one.pk in with_new)
             for one in sorted(self.buildings.values(), key=lambda one: one.name)
             if one.pk in used or not (self.closes(one) or one.level == Building.Level.BASE)
         )
 
     def _building(
-        self, building: Building, students: Iterable[StudentLine], classes: Iterable[ClassLine], has_bells: bool
+        self,
+        building: Building,
+        students: Iterable[StudentLine],
+        classes: Iterable[ClassLine],
+        *,
+        bells: bool,
+        new_bells: bool,
     ) -> BuildingLine:
         said = self._said_of.get(building.pk) or NextYearBuilding(building=building)
         closes, everyone = self.closes(building), tuple(students)
-        stays = said.bells_stay or closes
         return BuildingLine(
             building=building,
             highest=self._schools_found[building.pk].highest,
             next_building=said.next_building,
             closes=closes,
-            bells_stay=stays,
-            bells_lack=_bells_lack(stays, has_bells or closes),
+            bells_stay=said.bells_stay or closes,
+            bells_new=new_bells,
+            bells_lack="" if closes else _bells_lack(said.bells_stay or new_bells, bells),
             students=tuple(one for one in everyone if one.standing.building_id == building.pk),
             coming=tuple(one for one in everyone if one.coming.building_id == building.pk),
             classes=tuple(one for one in classes if one.school_class.building_id == building.pk),
@@ -278,3 +284,12 @@ def _with_bells(buildings: Collection[int]) -> set[int]:
     """Buildings with regular bells that have a period."""
     regular = BellSchedule.objects.filter(kind=BellSchedule.Kind.REGULAR, periods__isnull=False)
     return set(regular.filter(building__in=buildings).values_list("building", flat=True))
+
+
+def _with_new_bells(buildings: Collection[int], row: NextYear) -> set[int]:
+    """Buildings whose regular bells ring other periods from a day after this year's last one on."""
+    year = row.made_from
+    since = year.last_day if year is not None else row.eve
+    periods = BellPeriod.objects.filter(schedule__kind=BellSchedule.Kind.REGULAR, schedule__building__in=buildings)
+    coming = periods.filter(first_day__gt=since, first_day__lte=row.last_day)
+    return set(coming.values_list("schedule__building", flat=True))

@@ -7,7 +7,9 @@ from django.core.exceptions import ValidationError
 
 from accounts.errors import ApplicationError
 from caseload.plans.models import Enrollment, Plan, ServiceLine, Student
-from schedule.calendar.models import CalendarEntry, SchoolYear
+from schedule.calendar.models import BellSchedule, CalendarEntry, SchoolYear
+from schedule.calendar.selectors.school_days import load_calendars
+from schedule.calendar.services.bells import bell_schedule_save
 from schedule.next_year.models import NextYear, NextYearBuilding, NextYearClass, NextYearDay, NextYearStudent
 from schedule.next_year.rolling import Lacks
 from schedule.next_year.selectors.lines import BuildingLine
@@ -15,6 +17,7 @@ from schedule.next_year.selectors.standing import YearStanding
 from schedule.next_year.services import drafting
 from tests.api import Api
 from tests.conftest import Cast
+from tests.schedule.builders import PERIODS
 from tests.schedule.next_year.ground import FIRST, LAST, SPRING, begin, make_spring
 from travel.places.models import Building
 
@@ -73,6 +76,20 @@ def test_what_is_missing_stands_at_its_building(cast: Cast, row: NextYear) -> No
     assert lacking(building(cast, row, "HIGH")) == {"T12": {Lacks.LEAVES, Lacks.SUMMER}}
     assert (north.bells_lack, south.bells_lack) == ("unsaid", "unsaid")
     assert {one.school_class.code: one.lacks for one in north.classes} == {"RM4": (), "RM5": ("period",)}
+
+
+def test_bells_of_the_coming_year_are_entered_among_the_bells(cast: Cast, row: NextYear) -> None:
+    """From its first day on; then nobody has to say that they stay, and this year rings as before."""
+    bells = BellSchedule.objects.get(building=cast.north)
+    periods = [{"name": "1", "start": dt.time(8), "end": dt.time(9)}]
+    bell_schedule_save(actor=cast.coordinator, row=bells, values={"periods": periods, "first_day": FIRST})
+    north, south = building(cast, row, "NORTH"), building(cast, row, "SOUTH")
+    assert (north.bells_new, north.bells_stay, north.bells_lack) == (True, False, "")
+    assert (south.bells_new, south.bells_lack) == (False, "unsaid")
+    calendar = load_calendars(cast.district, [cast.north], SchoolYear.objects.get())[cast.north.pk]
+    rung = calendar.facts(max(calendar.open_dates)).bells
+    assert rung is not None
+    assert len(rung.periods) == len(PERIODS)
 
 
 def test_what_is_said_is_missing_no_more(cast: Cast, row: NextYear, lines: dict[str, ServiceLine]) -> None:
