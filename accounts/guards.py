@@ -17,6 +17,7 @@ class LinkedText(str):
     """A sentence of what an act does, with the address of what it is about; pages lead there."""
 
     __slots__ = ("address",)
+    address: str
 
     def __new__(cls, text: str, address: str) -> "LinkedText":
         """The sentence is the text; the address comes beside it."""

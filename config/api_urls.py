@@ -24,6 +24,7 @@ from schedule.attention import api as attention
 from schedule.beginning.api import BeginningApi
 from schedule.calendar.api import bells as calendar_bells
 from schedule.calendar.api import records as calendar
+from schedule.calendar.api import rotations as calendar_rotations
 from schedule.class_hour import api as class_hour
 from schedule.closing import api as closing
 from schedule.covers import api as covers
@@ -114,7 +115,7 @@ router.register("missed-reasons", delivery.MissedReasonViewSet, "missed_reason")
 router.register("ledger-rules", log.LedgerRulesViewSet, "ledger_rule")
 router.register("bell-schedules", calendar_bells.BellScheduleViewSet, "bell_schedule")
 router.register("bell-rules", calendar.BellRuleViewSet, "bell_rule")
-router.register("rotations", calendar.RotationViewSet, "rotation")
+router.register("rotations", calendar_rotations.RotationViewSet, "rotation")
 router.register("class-meetings", calendar.ClassMeetingViewSet, "class_meeting")
 router.register("class-days", calendar.ClassDayViewSet, "class_day")
 router.register("space-free-times", calendar.SpaceFreeTimeViewSet, "space_free_time")
@@ -218,6 +219,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("classes/<id:pk>/contacts/undo/", care.ContactsUndoApi.as_view(), name="contacts_undo"),
     path("common-meetings/undo/", meetings.CommonMeetingUndoApi.as_view(), name="common_meetings_undo"),
     path("students/<id:pk>/joint-services/undo/", joint.JointServiceUndoApi.as_view(), name="joint_service_undo"),
+    path("buildings/<id:pk>/rotations/undo/", calendar_rotations.RotationUndoApi.as_view(), name="rotation_undo"),
     path("contacts/<id:pk>/hours/undo/", aides.AideHoursUndoApi.as_view(), name="aide_hours_undo"),
     path("care-settings/", care.CareSettingsApi.as_view(), name="care_settings"),
     path("attention/", attention.AttentionApi.as_view(), name="attention"),

@@ -133,7 +133,7 @@ class CycleDay:
 
     `label`: empty when closed or for a plain week; `labels`: all that the rotation has. `by_week`: it counts A and
     B weeks. `grades`: who follows it, empty for all whom no other rotation of the building names. `turn` counts
-    its cycles, 0 being the anchor's.
+    its cycles, 0 being the anchor's, for as long as it is the same rotation, which began on `since`.
     """
 
     label: str = ""
@@ -142,6 +142,7 @@ class CycleDay:
     name: str = ""
     grades: frozenset[str] = frozenset()
     turn: int | None = None
+    since: date | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -104,7 +104,7 @@ class DayRotationForm(RecordForm):
 
     class Meta:
         model = DayRotation
-        fields = ["kind", "length", "labels", "practice", "anchor_date", "anchor_label"]
+        fields = ["first_day", "kind", "length", "labels", "practice", "anchor_date", "anchor_label"]
         labels = {
             "kind": "Days are named by",
             "length": "Days in the cycle",
@@ -113,6 +113,7 @@ class DayRotationForm(RecordForm):
             "anchor_label": "Its label",
         }
         help_texts = {
+            "first_day": "The first day that is called so; what was before stays. Empty: since always.",
             "length": "2 to 10.",
             "labels": "Such as A,B,C,D. Empty: Day 1, Day 2, … in a cycle, A and B in A/B weeks.",
             "anchor_date": "Such as the first day of school.",

@@ -38,12 +38,13 @@ class SchoolDays(Mapping[dt.date, SchoolDay]):
         entries: Sequence[SpecialDays],
     ) -> None:
         dates_between(first, last)
-        for anchor in (one.anchor for one in rotations if one.anchor is not None):
+        every = (one for latest in rotations for one in latest.versions)
+        for anchor in (one.anchor for one in every if one.anchor is not None):
             dates_between(min(first, anchor), max(last, anchor))
         self.first, self.last = first, last
         self._bells, self._rotations = bells, tuple(rotations)
         self._weekdays, self._entries = weekdays, entries
-        self._positions: list[Mapping[dt.date, int | None]] = []
+        self._positions: dict[Rotation, Mapping[dt.date, int | None]] = {}
         self._known: dict[dt.date, SchoolDay] = {}
 
     def __getitem__(self, day: dt.date) -> SchoolDay:
@@ -63,21 +64,20 @@ class SchoolDays(Mapping[dt.date, SchoolDay]):
         return (self.last - self.first).days + 1
 
     def _laid_out(self, day: dt.date) -> SchoolDay:
-        turning = tuple(
-            one.day_at(places.get(day)) for one, places in zip(self._rotations, self._counted(), strict=True)
-        )
+        turning = tuple(self._day_of(one.on(day), day) for one in self._rotations)
         labels = tuple(one.label for one in turning if one.label)
         key = day_key(day, weekdays=self._weekdays, entries=self._entries, bells=self._bells, labels=labels)
         return replace(key, turning=turning)
 
-    def _counted(self) -> Sequence[Mapping[dt.date, int | None]]:
-        """Each rotation's place of each day. It is counted from the anchor on, so for all dates at once."""
-        if not self._positions:
-            self._positions = [
-                cycle_positions(self.first, self.last, one, self._weekdays, self._entries)
-                for one in self._rotations
-            ]
-        return self._positions
+    def _day_of(self, rotation: Rotation | None, day: dt.date) -> CycleDay:
+        """A rotation's day; nobody follows one that hasn't begun."""
+        if rotation is None:
+            return CycleDay()
+        if rotation not in self._positions:
+            # It is counted from the anchor on, so for all dates at once.
+            counted = cycle_positions(self.first, self.last, rotation, self._weekdays, self._entries)
+            self._positions[rotation] = counted
+        return rotation.day_at(self._positions[rotation].get(day))
 
 
 def lay_out_days(

@@ -18,6 +18,7 @@ from schedule.calendar.calendars import (
     SchoolDay,
     SpecialDays,
     dates_between,
+    in_force,
     is_open,
 )
 
@@ -62,7 +63,8 @@ class Rotation:
     `anchor` carries `anchor_label`; where it isn't a school day, the first one after it does. A cycle's
     `labels` are in their order; A/B weeks have 2 or more. A weekday rotation has no labels and no anchor.
     `grades` follow it; without any it is the building's own, for all whom no other of its rotations names.
-    Raises CalendarError.
+    From `first` on (None: as long as anybody knows); on the days before it `before`, if anything. Raises
+    CalendarError.
     """
 
     kind: RotationKind = RotationKind.WEEKDAY
@@ -72,6 +74,8 @@ class Rotation:
     anchor_label: str = ""
     name: str = ""
     grades: frozenset[str] = frozenset()
+    first: date | None = None
+    before: "Rotation | None" = None
 
     def __post_init__(self) -> None:
         """Refuse a rotation that cannot be counted."""
@@ -101,11 +105,25 @@ class Rotation:
         """Whether it counts A and B weeks, so that a label is a whole week's."""
         return self.kind is RotationKind.AB_WEEKS
 
+    def on(self, day: date) -> "Rotation | None":
+        """What holds on a day; None where nothing does yet."""
+        return in_force(self.versions, day)
+
+    @property
+    def versions(self) -> "tuple[Rotation, ...]":
+        """What holds one after the other, the last first."""
+        return (self, *(self.before.versions if self.before is not None else ()))
+
+    @property
+    def every_label(self) -> tuple[str, ...]:
+        """The labels of all that it was and is."""
+        return tuple(dict.fromkeys(label for one in self.versions for label in one.labels))
+
     def day_at(self, position: int | None) -> CycleDay:
         """What a date is by it that has this place in the endless row of its labels, or none."""
         turn, place = (None, None) if position is None else divmod(position, self.length)
         label = "" if place is None else self.labels[place]
-        return CycleDay(label, self.labels, self.by_week, self.name, self.grades, turn)
+        return CycleDay(label, self.labels, self.by_week, self.name, self.grades, turn, self.first)
 
 
 def _steps(rotation: Rotation, counted: Sequence[date]) -> dict[date, int]:
@@ -160,13 +178,18 @@ def _anchor_step(anchor: date, steps: Mapping[date, int]) -> int:
     return after[0] if after else max(steps.values(), default=-1) + 1
 
 
-def group_cycles(days: Sequence[SchoolDay], rotation: int = 0) -> tuple[tuple[date, ...], ...]:
-    """School days in whole turns of a rotation, in order: the periods of a frequency "per cycle".
+def group_cycles(days: Sequence[SchoolDay], grades: Collection[str] = ()) -> tuple[tuple[date, ...], ...]:
+    """School days in whole turns of the rotation that grades follow: the periods of a frequency "per cycle".
 
-    `rotation` is its place among the building's. The first and the last turn may be cut off by the range that was
-    laid out. Empty for a plain week.
+    The first and the last turn may be cut off by the range that was laid out, or by a day on which another rotation
+    begins. Empty for a plain week.
     """
-    turns = {day.date: turn for day in days if (turn := day.turning[rotation].turn) is not None}
+    turns: dict[date, tuple[int, date | None, int]] = {}
+    for day in days:
+        place = rotation_for(day.turning, grades)
+        one = day.turning[place]
+        if one.turn is not None:
+            turns[day.date] = (place, one.since, one.turn)
     return tuple(tuple(together) for _, together in groupby(sorted(turns), key=turns.__getitem__))
 
 

@@ -2,18 +2,19 @@
 
 from django.urls import URLPattern, path
 
-from schedule.calendar.pages import bells, buildings, calendar, class_days, teacher
+from schedule.calendar.pages import bells, buildings, calendar, class_days, rotations, teacher
 
 urlpatterns: list[URLPattern] = [
     path("buildings/<id:pk>/", buildings.building_detail, name="building_detail"),
-    path("buildings/<id:building>/days/", buildings.RotationFormPage.as_view(), name="rotation_change"),
+    path("buildings/<id:building>/rotations/take-back/", rotations.rotation_taking_back, name="rotation_take_back"),
+    path("buildings/<id:building>/days/", rotations.RotationFormPage.as_view(), name="rotation_change"),
     path(
         "buildings/<id:building>/rotations/new/",
-        buildings.GradeRotationFormPage.as_view(),
+        rotations.GradeRotationFormPage.as_view(),
         name="grade_rotation_new",
     ),
-    path("rotations/<id:pk>/change/", buildings.GradeRotationFormPage.as_view(), name="grade_rotation_change"),
-    path("rotations/<id:pk>/delete/", buildings.GradeRotationDeletePage.as_view(), name="grade_rotation_delete"),
+    path("rotations/<id:pk>/change/", rotations.GradeRotationFormPage.as_view(), name="grade_rotation_change"),
+    path("rotations/<id:pk>/delete/", rotations.GradeRotationDeletePage.as_view(), name="grade_rotation_delete"),
     path("buildings/<id:building>/bells/new/", bells.BellScheduleFormPage.as_view(), name="bell_schedule_new"),
     path("bells/<id:pk>/change/", bells.BellScheduleFormPage.as_view(), name="bell_schedule_change"),
     path("bells/<id:pk>/delete/", bells.BellScheduleDeletePage.as_view(), name="bell_schedule_delete"),

@@ -105,13 +105,13 @@ SCHOOLS: dict[str, PageHelp] = {
     "rotation_change": says(
         "The rotation of a school: A and B days, weeks, or a cycle of so many days.",
         "Say one date and its day; the rest follows the calendar.",
-        "Weeks in force stay; what no longer fits is marked.",
+        "Weeks in force stay, and so does what days were called before. The last change can be taken back.",
         at=_SCHOOL,
     ),
     "grade_rotation_": says(
         "A rotation that some grades of a school follow by themselves, beside the school’s own.",
         "Its labels differ from the school’s, so that “B” or “MS2” says which is meant wherever days are named.",
-        "Weeks in force stay; what no longer fits is marked.",
+        "Weeks in force stay, and so does what days were called before. The last change can be taken back.",
         at=_SCHOOL,
     ),
     "calendar": says(

@@ -50,7 +50,7 @@ class FirstDayShown(DateField):
         return shown.first if shown is not None else None
 
 
-class BellSetSerializer(serializers.Serializer[BellSet]):
+class BellSetSerializer(serializers.Serializer[Any]):
     """The periods that ring from a first day to a last one; null leaves it open."""
 
     first_day = DateField(source="first", allow_null=True)

@@ -23,7 +23,6 @@ from schedule.calendar.models import (
     ClassDayTime,
     ClassMeeting,
     ContractDay,
-    DayRotation,
     MarkingPeriod,
     Meeting,
     SchoolYear,
@@ -68,35 +67,6 @@ class BellRuleViewSet(RecordViewSet[BellRule]):
     read_permission, write_permission = VIEW, SHARED
     save_service = records.bell_rule_save
     delete_service = records.bell_rule_delete
-
-
-class RotationSerializer(RecordSerializer[DayRotation]):
-    """How a building names its days; with `grades`, how these do in it. No two of a building share a label."""
-
-    class Meta:
-        model = DayRotation
-        fields = (
-            "id",
-            "building",
-            "name",
-            "grades",
-            "kind",
-            "length",
-            "labels",
-            "practice",
-            "anchor_date",
-            "anchor_label",
-        )
-
-
-class RotationViewSet(RecordViewSet[DayRotation]):
-    """Rotations of days: a building's own, and those of some grades; without one there are plain weekdays."""
-
-    serializer_class = RotationSerializer
-    filters = {"building": "building_id"}
-    read_permission, write_permission = VIEW, SHARED
-    save_service = records.rotation_save
-    delete_service = records.rotation_delete
 
 
 class ClassMeetingSerializer(RecordSerializer[ClassMeeting]):

@@ -130,8 +130,9 @@ class BellPeriod(models.Model):
 
 
 class DayRotation(models.Model):
-    """How a building names its days: plain weekdays, A/B weeks, or a cycle of 2 to 10 days.
+    """How a building names its days from a first day on: plain weekdays, A/B weeks, or a cycle of 2 to 10 days.
 
+    It holds until the first day of the next row of the same rotation: of the building's own, or of that name.
     Both practices after a closure exist in districts: the next unused label follows, or the label stays fixed
     to the date. A building has one of its own, and may have others that some grades follow; each counts by itself.
     """
@@ -161,6 +162,9 @@ class DayRotation(models.Model):
         validators=[validate_grades],
         help_text="Who follows it, such as 6-8; empty for all whom no other rotation of the building names.",
     )
+    first_day = models.DateField(
+        "from", null=True, blank=True, help_text="The first day that it names. Empty: as long as anybody knows."
+    )
     kind = models.CharField(max_length=8, choices=Kind, default=Kind.WEEKDAY)
     length = models.PositiveSmallIntegerField(
         null=True,
@@ -178,18 +182,30 @@ class DayRotation(models.Model):
     class Meta:
         verbose_name = "rotation of days"
         verbose_name_plural = "rotations of days"
-        ordering = ["building", "grades", "name"]
+        ordering = ["building", "grades", "name", "first_day"]
         constraints = [
             models.UniqueConstraint(
                 fields=["building"],
-                condition=Q(grades=""),
+                condition=Q(grades="", first_day=None),
                 name="rotation_of_its_own_once",
                 violation_error_message="This building has a rotation already. Say which grades follow this one.",
             ),
             models.UniqueConstraint(
+                fields=["building", "first_day"],
+                condition=Q(grades=""),
+                name="rotation_of_its_own_from_a_day",
+                violation_error_message="The building has a rotation from this day on already. Change that one.",
+            ),
+            models.UniqueConstraint(
                 fields=["building", "name"],
+                condition=Q(first_day=None),
                 name="rotation_name_once",
                 violation_error_message="This building already has a rotation with this name.",
+            ),
+            models.UniqueConstraint(
+                fields=["building", "name", "first_day"],
+                name="rotation_name_once_from_a_day",
+                violation_error_message="This building has a rotation with this name from this day on already.",
             ),
             models.CheckConstraint(
                 condition=Q(kind="weekday") | Q(anchor_date__isnull=False),

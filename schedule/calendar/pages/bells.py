@@ -74,11 +74,11 @@ class BellScheduleFormPage(RecordFormPage[BellSchedule]):
     def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         """The periods that ring today, or from the day that the address names, and some empty rows."""
         row = self._row()
-        shown = self._asked(row) or set_shown(row, today_of(self.person))
-        saved = (
-            [{name: getattr(one, name) for name in bells.PERIOD_FIELDS} for one in shown.periods] if shown else []
-        )
-        first = shown.first if self._asked(row) else usual_first_day(row, today_of(self.person))
+        asked, today = self._asked(row), today_of(self.person)
+        shown = asked or set_shown(row, today)
+        rung = shown.periods if shown else ()
+        saved = [{name: getattr(one, name) for name in bells.PERIOD_FIELDS} for one in rung]
+        first = asked.first if asked else usual_first_day(row, today)
         formset = _periods(initial=saved, extra=MORE_ROWS if saved else ROWS_AT_FIRST)
         form = self.form_class(instance=row, viewer=self.person, initial={"first_day": first})
         return self.show(row, form, formset=formset)

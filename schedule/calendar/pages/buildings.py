@@ -17,13 +17,11 @@ from caseload.plans.models import SchoolClass
 from schedule.calendar.forms import (
     BellRuleForm,
     ClassMeetingForm,
-    DayRotationForm,
-    GradeRotationForm,
     SpaceFreeTimeForm,
 )
-from schedule.calendar.models import BellRule, ClassMeeting, DayRotation, SpaceFreeTime
+from schedule.calendar.models import BellRule, ClassMeeting, SpaceFreeTime
 from schedule.calendar.selectors.bells import bells_listed
-from schedule.calendar.selectors.rotations import labels_of
+from schedule.calendar.selectors.rotations import last_rotation_change, rotations_listed
 from schedule.calendar.selectors.school_days import coming_days
 from schedule.calendar.services import records
 from travel.places.models import Building, Space
@@ -42,7 +40,8 @@ def building_detail(request: HttpRequest, pk: int) -> HttpResponse:
         "building": building,
         "spaces": building.spaces.prefetch_related("free_times"),
         "bells": bells_listed(person, building),
-        "rotations": [(row, labels_of(row)) for row in building.rotations.all()],
+        "rotations": rotations_listed(building),
+        "last_rotation": last_rotation_change(building) if person.has_perm(CHANGE) else None,
         "coming": coming_days(building, today_of(person)),
         "bell_rules": building.bell_rules.select_related("schedule"),
         "classes": building.classes.prefetch_related(
@@ -51,72 +50,6 @@ def building_detail(request: HttpRequest, pk: int) -> HttpResponse:
         "crumbs": building_crumbs(),
     }
     return render(request, "schedule/building_detail.html", context)
-
-
-class RotationFormPage(RecordFormPage[DayRotation]):
-    """How a building names its days; there is one row of its own a building."""
-
-    model = DayRotation
-    form_class = DayRotationForm
-    permission = CHANGE
-    noun = "naming of days"
-
-    def new_row(self) -> DayRotation:
-        """The building's row, or a new one."""
-        building = find_changeable(Building, self.person, self.kwargs["building"])
-        return DayRotation.objects.filter(building=building, grades="").first() or DayRotation(building=building)
-
-    def title(self, row: DayRotation) -> str:
-        return f"How days are named at {row.building}"
-
-    def save(self, row: DayRotation, values: Mapping[str, Any]) -> DayRotation:
-        given = dict(values)
-        given["practice"] = given["practice"] or row.practice
-        return records.rotation_save(actor=self.person, row=row, values=given)
-
-    def back(self, row: DayRotation) -> str:
-        return building_page(row.building)
-
-    def crumbs(self, row: DayRotation) -> Crumbs:
-        return building_crumbs(row.building)
-
-
-class GradeRotationFormPage(RotationFormPage):
-    """How some grades of a building name their days, by a rotation beside the building's own."""
-
-    form_class = GradeRotationForm
-    noun = "rotation of some grades"
-    intro = (
-        "For a school in which some grades count their days by themselves, such as grades 6 to 8 with A and B "
-        "weeks beside a six-day rotation of the lower grades. Students go by it by their grade."
-    )
-
-    def new_row(self) -> DayRotation:
-        """In the building that the address names."""
-        return DayRotation(building=find_changeable(Building, self.person, self.kwargs["building"]))
-
-    def title(self, row: DayRotation) -> str:
-        return f"How days of some grades are named at {row.building}"
-
-    def delete_address(self, row: DayRotation) -> str:
-        return reverse("grade_rotation_delete", args=[row.pk])
-
-
-class GradeRotationDeletePage(RecordDeletePage[DayRotation]):
-    """Its grades follow the building's own rotation again."""
-
-    model = DayRotation
-    permission = CHANGE
-    noun = "rotation of some grades"
-
-    def delete(self, row: DayRotation) -> None:
-        records.rotation_delete(actor=self.person, row=row)
-
-    def back(self, row: DayRotation) -> str:
-        return building_page(row.building)
-
-    def crumbs(self, row: DayRotation) -> Crumbs:
-        return building_crumbs(row.building)
 
 
 class BellRuleFormPage(RecordFormPage[BellRule]):

@@ -16,6 +16,7 @@ from schedule.calendar.bells import BellError, BellKind, Bells, Period, PeriodKi
 from schedule.calendar.calendars import (
     BellDefaults,
     CalendarError,
+    CycleDay,
     EntryKind,
     SchoolDay,
     SpecialDays,
@@ -26,7 +27,7 @@ from schedule.calendar.laid_out import DayFacts, lay_out_days
 from schedule.calendar.models import BellPeriod, BellRule, DayRotation, SchoolYear
 from schedule.calendar.models import BellSchedule as BellScheduleRow
 from schedule.calendar.models import CalendarEntry as CalendarEntryRow
-from schedule.calendar.rotations import Rotation, group_cycles, rotation_for
+from schedule.calendar.rotations import Rotation, group_cycles
 from schedule.calendar.selectors.rotations import ROTATIONS, labels_at, rotations_of
 from travel.places.models import Building
 
@@ -101,8 +102,9 @@ class BuildingCalendar:
         return f"{self.building.name} has no bell schedule: add its regular one."
 
     def _outside(self, date: dt.date) -> DayFacts:
-        turning = tuple(one.day_at(None) for one in self.rotations)
-        own = self.rotations[0].by_week
+        held = (one.on(date) for one in self.rotations)
+        turning = tuple(CycleDay() if one is None else one.day_at(None) for one in held)
+        own = turning[0].by_week
         return DayFacts(date, open=False, reason="outside the school year", by_week=own, turning=turning)
 
     def bell_name(self, date: dt.date) -> str:
@@ -117,12 +119,14 @@ class BuildingCalendar:
 
     def cycles(self, grade: str) -> tuple[tuple[dt.date, ...], ...]:
         """School days in cycles of the rotation that a grade follows; empty for a plain week."""
-        return self._cycles[rotation_for(self.rotations, [grade] if grade else [])]
+        if grade not in self._cycles:
+            self._cycles[grade] = group_cycles(tuple(self.days.values()), [grade] if grade else [])
+        return self._cycles[grade]
 
     @cached_property
-    def _cycles(self) -> tuple[tuple[tuple[dt.date, ...], ...], ...]:
-        days = tuple(self.days.values())
-        return tuple(group_cycles(days, place) for place in range(len(self.rotations)))
+    def _cycles(self) -> dict[str, tuple[tuple[dt.date, ...], ...]]:
+        """What was asked for already, by grade."""
+        return {}
 
 
 def school_year_of(district: District, first: dt.date, last: dt.date) -> SchoolYear:
@@ -215,7 +219,7 @@ def _calendar_of(
     days = lay_out_days(
         year.first_day,
         year.last_day,
-        bells=_bell_defaults(schedules, rules, [label for one in turning for label in one.labels]),
+        bells=_bell_defaults(schedules, rules, [label for one in turning for label in one.every_label]),
         rotation=own,
         others=others,
         entries=[*mine, *_end_of(building, year)],

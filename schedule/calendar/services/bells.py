@@ -110,7 +110,7 @@ def _set_save(actor: Person, row: BellSchedule, first: dt.date | None, periods: 
     _set_write(actor, row, first, periods)
     was = "" if kept is None else key_of(first)
     action = SAVED if sets_of(saved) else "bell_schedule_save"
-    changes = {"periods": [before, after], "set": [was, key_of(first)]}
+    changes: dict[str, list[Any]] = {"periods": [before, after], "set": [was, key_of(first)]}
     audit_write(actor=actor, district=row.district, action=action, row=row, changes=changes)
 
 
@@ -165,7 +165,7 @@ def bell_set_remove(*, actor: Person, row: BellSchedule, first_day: dt.date | No
         raise ApplicationError(text, code="only_set")
     with transaction.atomic():
         _set_write(actor, row, first_day, ())
-        changes = {"periods": [_states(kept.periods), []], "set": [key_of(first_day), ""]}
+        changes: dict[str, list[Any]] = {"periods": [_states(kept.periods), []], "set": [key_of(first_day), ""]}
         audit_write(actor=actor, district=row.district, action=REMOVED, row=row, changes=changes)
 
 
@@ -188,7 +188,7 @@ def bells_take_back(*, actor: Person, row: BellSchedule, seen: int | None = None
         _set_write(actor, row, first, _periods_of(before))
         if not was:
             BellPeriod.objects.filter(schedule=row, first_day=first).delete()
-        changes = {"periods": [after, before], "set": [now, was]}
+        changes: dict[str, list[Any]] = {"periods": [after, before], "set": [now, was]}
         audit_write(actor=actor, district=row.district, action=TAKEN_BACK, row=row, changes=changes)
 
 

@@ -14,7 +14,7 @@ from schedule.calendar.models import BellSchedule, CalendarEntry, DayRotation, M
 from travel.places.models import Building
 
 IN_SESSION_OR_NOT = (CalendarEntry.Kind.CLOSED, CalendarEntry.Kind.NO_STUDENTS, CalendarEntry.Kind.OPEN)
-ROTATION = ("kind", "length", "labels", "practice", "anchor_date", "anchor_label", "grades")
+ROTATION = ("kind", "length", "labels", "practice", "anchor_date", "anchor_label", "grades", "first_day")
 
 
 def entry_guard(was: CalendarEntry | None, now: CalendarEntry | None) -> None:
@@ -58,13 +58,14 @@ def _span(row: Model | None) -> Days | None:
 
 
 def rotation_guard(was: DayRotation | None, now: DayRotation | None) -> None:
-    """The turns of a building's rotation, by which some services are counted."""
+    """The turns of a building's rotation, by which some services are counted, from its first day on."""
     rows = [row for row in (was, now) if row is not None]
     if same_values(was, now, ROTATION):
         return
     building: Building = rows[-1].building
-    always: list[Days] = [(EVER, None)]
-    days_closed_require(building.district, _teachers_at([building.pk], always), always)
+    first = min(row.first_day or EVER for row in rows)
+    since: list[Days] = [(first, None)]
+    days_closed_require(building.district, _teachers_at([building.pk], since), since)
 
 
 def bells_closed_require(row: BellSchedule, first: dt.date | None, until: dt.date | None) -> None:

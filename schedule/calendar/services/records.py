@@ -12,7 +12,8 @@ from django.db import models, transaction
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.services import permission_require, record_change, record_remove
+from accounts.services import NOT_THERE, permission_require, record_change, record_remove
+from accounts.services.undo import last_change_undo
 from accounts.validation import Rule
 from schedule.calendar.models import (
     BellRule,
@@ -28,7 +29,9 @@ from schedule.calendar.models import (
     TeacherRules,
     WordRule,
 )
+from schedule.calendar.selectors.rotations import UNDO, last_rotation_change
 from schedule.calendar.services import rules
+from travel.places.models import Building
 
 SHARED = "district.change"
 OWN = "week.change"
@@ -52,8 +55,37 @@ def rotation_save(*, actor: Person, row: DayRotation, values: Mapping[str, Any])
     return _shared(actor, row, given, "rotation_save", rules.rotation_counts)
 
 
+def rotation_change(*, actor: Person, row: DayRotation, values: Mapping[str, Any]) -> DayRotation:
+    """Change a rotation from a day on: another row of it, which leaves what its days were called before.
+
+    Where the first day stays, the row itself is put right. Without a first day among the values it does.
+    """
+    if row.pk and values.get("first_day", row.first_day) != row.first_day:
+        row = DayRotation(building=row.building, name=row.name, grades=row.grades, practice=row.practice)
+    return rotation_save(actor=actor, row=row, values=values)
+
+
+def rotation_take_back(*, actor: Person, building: Building, seen: int | None = None) -> None:
+    """Undo what was done last to the rotations of a building. `seen`: the id of the change that the person saw.
+
+    Raises as `accounts.services.undo.last_change_undo`, and 404 for a building out of sight.
+    """
+    if not Building.objects.changeable_by(actor).filter(pk=building.pk).exists():
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    last_change_undo(
+        actor=actor,
+        model=DayRotation,
+        last=last_rotation_change(building),
+        seen=seen,
+        action=UNDO,
+        permission=SHARED,
+        rules=[rules.rotation_counts],
+    )
+
+
 def rotation_delete(*, actor: Person, row: DayRotation) -> None:
-    """Delete a rotation: its grades follow the building's own again, and a building without one has plain weekdays.
+    """Delete a rotation, or what it is from a day on: the days are called as they were before, or as the building's
+    own rotation has them; a building without one has plain weekdays.
 
     Planned weeks stay as they are. Raises `ApplicationError` while something of the building names one of its days.
     """

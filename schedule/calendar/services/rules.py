@@ -26,7 +26,7 @@ from schedule.calendar.models import (
     SpaceFreeTime,
 )
 from schedule.calendar.selectors.bells import sets_at
-from schedule.calendar.selectors.rotations import labels_at, labels_of, rotation_of
+from schedule.calendar.selectors.rotations import labels_at, labels_of, line_of, rotation_of
 from travel.places.models import Building
 
 type TimedRow = StudentHold | ClassMeeting | SpaceFreeTime
@@ -62,7 +62,7 @@ def _beside_others(row: DayRotation, labels: Sequence[str]) -> dict[str, str]:
     """Who follows it follows no other of the building, and a label says of which rotation a day is."""
     if row.grades and not row.name.strip():
         return {"name": "Give it a name, such as Middle grades."}
-    for other in DayRotation.objects.filter(building=row.building).exclude(pk=row.pk):
+    for other in _other_rotations(row):
         called = other.name or f"the rotation of {row.building}"
         both = read_grades(row.grades) & read_grades(other.grades) if row.grades and other.grades else ()
         if both:
@@ -77,9 +77,22 @@ def _beside_others(row: DayRotation, labels: Sequence[str]) -> dict[str, str]:
     return {}
 
 
+def _other_rotations(row: DayRotation) -> list[DayRotation]:
+    """The building's other rotations; what the same one is from another day on is none."""
+    rows = DayRotation.objects.filter(building=row.building).exclude(pk=row.pk)
+    return [one for one in rows if line_of(one) != line_of(row)]
+
+
+def _labels_alone(row: DayRotation) -> list[str]:
+    """The labels that no other row of the building has."""
+    rows = DayRotation.objects.filter(building=row.building).exclude(pk=row.pk)
+    kept = {label for one in rows for label in labels_of(one)}
+    return [label for label in labels_of(row) if label not in kept]
+
+
 def rotation_named_by(row: DayRotation) -> str:
     """What at the building names a day of this rotation, so that it can't go; empty if nothing does."""
-    labels, at = labels_of(row), row.building
+    labels, at = _labels_alone(row), row.building
     times: list[tuple[str, str]] = [
         *((one.days, f"the physical education of {one.school_class.name}") for one in _meetings_at(at)),
         *((one.days, f"a free time of {one.space}") for one in _free_times_at(at)),

@@ -75,7 +75,8 @@ def _bell_schedules(viewer: Person, table: Table) -> Iterable[Values]:
 
 
 def _rotations(viewer: Person, table: Table) -> Iterable[Values]:
-    rows = DayRotation.objects.visible_to(viewer).select_related("building").order_by("building__code")
+    since = ("building__code", "grades", "name", F("first_day").asc(nulls_first=True))
+    rows = DayRotation.objects.visible_to(viewer).select_related("building").order_by(*since)
     return (fields_of(row, table, "building") | {"building": row.building.code} for row in rows)
 
 

@@ -5,6 +5,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from functools import partial
 from typing import Any
 
+from django.db.models import F
+
 from accounts.dates import date_words
 from accounts.models import Person
 from accounts.selectors import today_of
@@ -231,7 +233,7 @@ def _period_words(kept: set[tuple[str, ...]], now: set[tuple[str, ...]]) -> tupl
 
 def write_rotations(run: TableRun, rows: list[ParsedRow]) -> None:
     """How buildings, and some grades of theirs, count their days."""
-    names = ("name", "grades", "kind", "length", "labels", "practice", "anchor_date", "anchor_label")
+    names = ("name", "grades", "first_day", "kind", "length", "labels", "practice", "anchor_date", "anchor_label")
     for row in rows:
         building = building_of(run, row)
         if building is None:
@@ -240,8 +242,12 @@ def write_rotations(run: TableRun, rows: list[ParsedRow]) -> None:
 
 
 def _rotation_meant(building: Building, row: ParsedRow) -> DayRotation:
-    """The rotation of that name; a row without grades is about the building's own, however that is called."""
-    known = DayRotation.objects.filter(building=building)
+    """The rotation of that name; a row without grades is about the building's own, however that is called.
+
+    Of a rotation with several first days the one that the row names; a file without that column means the last.
+    """
+    known = DayRotation.objects.filter(building=building).order_by(F("first_day").desc(nulls_last=True))
+    known = known.filter(first_day=row.values["first_day"]) if "first_day" in row.values else known
     name, grades = str(row.get("name") or ""), row.get("grades") or ""
     found = known.filter(name__iexact=name).first() if name or grades else None
     return found or (None if grades else known.filter(grades="").first()) or DayRotation(building=building)

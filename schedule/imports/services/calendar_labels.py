@@ -50,7 +50,7 @@ def _notes(calendar: BuildingCalendar, read: CalendarPreview) -> Iterator[str]:
 
     What is a label of another rotation there says nothing of this one.
     """
-    known = [set(map(bare, one.labels)) for one in calendar.rotations]
+    known = [set(map(bare, one.every_label)) for one in calendar.rotations]
     for place, rotation in enumerate(calendar.rotations):
         others = set().union(*known[:place], *known[place + 1 :])
         mine = [one for one in read.labels if one.label not in others]

@@ -133,6 +133,13 @@ ROTATIONS = Table(
             "",
         ),
         Column(
+            "Counts from",
+            "first_day",
+            DATE,
+            f"{DATE_HELP} The first day that is called so; empty: since always. What was before stays.",
+            "",
+        ),
+        Column(
             "Rotation kind",
             "kind",
             CHOICE,
@@ -156,7 +163,7 @@ ROTATIONS = Table(
         Column("Known date", "anchor_date", DATE, f"A school day whose label you know. {DATE_HELP}", "2026-09-08"),
         Column("Label on known date", "anchor_label", TEXT, "Its label; empty for the first.", "Day 1"),
     ),
-    key=("building", "name"),
+    key=("building", "name", "first_day"),
 )
 
 BELL_DAYS = Table(

@@ -176,7 +176,7 @@ class YearStanding:
             closes=closes,
             bells_stay=said.bells_stay or closes,
             bells_new=new_bells,
-            bells_lack="" if closes else _bells_lack(said.bells_stay or new_bells, bells),
+            bells_lack=_bells_lack([said.bells_stay, new_bells, closes], bells=bells or closes),
             students=tuple(one for one in everyone if one.standing.building_id == building.pk),
             coming=tuple(one for one in everyone if one.coming.building_id == building.pk),
             classes=tuple(one for one in classes if one.school_class.building_id == building.pk),
@@ -274,10 +274,11 @@ def _plan_lacks(ends: dt.date | None, row: NextYear) -> tuple[Lacks, ...]:
     return (Lacks.SUMMER,) if summer else (Lacks.PLAN,)
 
 
-def _bells_lack(stay: bool, has_bells: bool) -> str:
-    if not has_bells:
+def _bells_lack(answers: Iterable[bool], *, bells: bool) -> str:
+    """`answers`: what makes it known how bells ring then, any of which will do."""
+    if not bells:
         return "none"
-    return "" if stay else "unsaid"
+    return "" if any(answers) else "unsaid"
 
 
 def _with_bells(buildings: Collection[int]) -> set[int]:

@@ -12,7 +12,7 @@ from accounts.dates import date_words
 from accounts.models import Person
 from accounts.selectors import today_of
 from caseload.plans.selectors import lines_unserved
-from schedule.calendar.models import BellSchedule
+from schedule.calendar.models import BellSchedule, DayRotation
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.selectors.leaving import after_closing, days_after_leaving
 from schedule.weeks.selectors.told.bells import bells_held, sessions_by_bells
@@ -69,20 +69,20 @@ def outside_told(actor: Person, row: object, act: Callable[[], object]) -> list[
 
 
 def bells_told(actor: Person, row: object, act: Callable[[], object]) -> list[str]:
-    """School days on which an act on a bell schedule rings other periods, and what is planned then, in sentences.
+    """School days that an act on bells or on a rotation changes, and what is planned then, in sentences.
 
     Of anything else, and of bells that are new, nothing is said. Nothing of the act is saved. Raises what the act
     raises.
     """
-    if not isinstance(row, BellSchedule) or not row.pk:
+    if not isinstance(row, BellSchedule | DayRotation) or (isinstance(row, BellSchedule) and not row.pk):
         return []
-    saved, today = BellSchedule.objects.select_related("building__district").get(pk=row.pk), today_of(actor)
+    building, today = row.building, today_of(actor)
     with transaction.atomic():
-        before = bells_held(saved, today)
+        before = bells_held(building, today)
         act()
-        after = bells_held(saved, today)
+        after = bells_held(building, today)
         transaction.set_rollback(True)
-    return before.told(after, sessions_by_bells(saved))
+    return before.told(after, sessions_by_bells(building))
 
 
 def _ends(actor: Person, row: Ending, today: dt.date) -> _Ends:

@@ -156,7 +156,7 @@ def test_days_that_are_over_are_told_apart(cast: Cast, bells: BellSchedule) -> N
     """A first day in the past changes what was shown."""
     start = date_there() - 2 * WEEK
     told = ends_foreseen(cast.teacher, bells, lambda: save(cast, bells, NEW, first_day=start))
-    assert told[1] == "10 of them are over: what is shown of them changes."
+    assert told[1] == "10 of them are over: what they show changes."
 
 
 def test_a_closed_month_stays_and_does_not_stand_in_the_way(cast: Cast, bells: BellSchedule) -> None:
@@ -299,7 +299,7 @@ def test_the_api_does_the_same(cast: Cast, bells: BellSchedule) -> None:
     api, monday = Api(cast.teacher), coming_monday()
     path = f"bell-schedules/{bells.pk}/"
     periods = [{"name": "1", "start": "08:00", "end": "08:40"}]
-    asked = {"periods": periods, "first_day": monday.isoformat()}
+    asked: dict[str, Any] = {"periods": periods, "first_day": monday.isoformat()}
     assert "school days ring otherwise" in api.post(f"{path}effects/", expect=200, **asked)["effects"][0]
     told = api.patch(path, **asked)
     assert (told["first_day"], len(told["periods"])) == (None, 2)

@@ -111,6 +111,13 @@ def test_days_are_named_on_one_page(cast: Cast) -> None:
     assert DayRotation.objects.get().kind == DayRotation.Kind.WEEKDAY
 
 
+def post_seen(client: Client, address: str, form: dict[str, str]) -> Any:
+    """Send a form, and once more where the page shows what it changes first."""
+    answer = client.post(address, form)
+    seen = answer.context.get("effects_seen") if answer.context is not None else None
+    return client.post(address, {**form, "effects_seen": seen}) if seen else answer
+
+
 def test_some_grades_have_a_rotation_of_their_own(cast: Cast) -> None:
     """It stands beside the school's on its page, with the next days of both, and can be taken away again."""
     today = date_there()
@@ -119,13 +126,13 @@ def test_some_grades_have_a_rotation_of_their_own(cast: Cast) -> None:
     client = signed_in(cast.teacher)
     building = reverse("building_detail", args=[cast.north.pk])
     cycle = {"kind": "cycle", "length": "6", "practice": "next_unused", "anchor_date": today.isoformat()}
-    client.post(reverse("rotation_change", args=[cast.north.pk]), cycle)
+    post_seen(client, reverse("rotation_change", args=[cast.north.pk]), cycle)
     address = reverse("grade_rotation_new", args=[cast.north.pk])
     letters = {"kind": "ab_weeks", "practice": "fixed_to_date", "anchor_date": today.isoformat()}
     refused = client.post(address, {**letters, "labels": "Day 3,Day 4", "name": "Middle grades", "grades": "6-8"})
     assert "nobody could tell which is meant" in refused.content.decode()
     assert client.post(address, {**letters, "name": "Middle grades"}).status_code == 422
-    assert client.post(address, {**letters, "name": "Middle grades", "grades": "6-8"}).status_code == 302
+    assert post_seen(client, address, {**letters, "name": "Middle grades", "grades": "6-8"}).status_code == 302
     page = client.get(building).content.decode()
     assert "<strong>Middle grades</strong>, grades 6-8" in page
     table = page[page.index("Which day of the rotation") :]

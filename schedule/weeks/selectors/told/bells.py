@@ -1,4 +1,4 @@
-"""What other periods of a bell schedule do to school days and planned sessions, before they are saved."""
+"""What other bells, or another rotation, do to school days and planned sessions, before they are saved."""
 
 import datetime as dt
 from collections import defaultdict
@@ -13,30 +13,35 @@ from accounts.dates import date_words, span_words
 from accounts.guards import LinkedText
 from accounts.models import Person
 from schedule.calendar.laid_out import DayFacts
-from schedule.calendar.models import BellSchedule, SchoolYear
+from schedule.calendar.models import SchoolYear
 from schedule.calendar.selectors.school_days import load_calendars, minutes_of
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.selectors.told.outside import STAY, sessions_told
+from travel.places.models import Building
 
 type Facts = Mapping[dt.date, DayFacts]
 
 
 @dataclass(frozen=True, slots=True)
 class BellsHeld:
-    """The school days of a building as its bells are saved, and the published sessions of its students."""
+    """The school days of a building, its bells and what they are called, as things are saved."""
 
     facts: Facts
     today: dt.date
 
     def told(self, after: "BellsHeld", sessions: Iterable[PlannedSession]) -> list[str]:
-        """Days, sessions and weeks that other bells change, in sentences; none where they change no day."""
-        days = [day for day, facts in self.facts.items() if _rung(facts) != _rung(after.facts[day])]
+        """Days, sessions and weeks that change, in sentences; none where no day does."""
+        rung = [day for day, facts in self.facts.items() if _rung(facts) != _rung(after.facts[day])]
+        named = [day for day, facts in self.facts.items() if _named(facts) != _named(after.facts[day])]
+        days = {*rung, *named}
         if not days:
             return []
-        there = [one for one in sessions if one.date in set(days)]
+        there = [one for one in sessions if one.date in days]
         lost, back = _moved(there, self, after), _moved(there, after, self)
         return [
-            *_days_told(days, self.today),
+            *_days_told(named, "has another day of the rotation", "have another day of the rotation"),
+            *_days_told(rung, "rings otherwise", "ring otherwise"),
+            *_over_told(sum(day < self.today for day in days)),
             *_weeks_told(there),
             *sessions_told(
                 lost,
@@ -54,24 +59,28 @@ class BellsHeld:
         ]
 
 
-def bells_held(row: BellSchedule, today: dt.date) -> BellsHeld:
+def bells_held(building: Building, today: dt.date) -> BellsHeld:
     """As things are saved now, over all school years of the district. Raises as `load_calendars`."""
     found: dict[dt.date, DayFacts] = {}
-    for year in SchoolYear.objects.filter(district=row.district).order_by("first_day"):
-        calendar = load_calendars(row.district, [row.building], year)[row.building_id]
+    for year in SchoolYear.objects.filter(district=building.district).order_by("first_day"):
+        calendar = load_calendars(building.district, [building], year)[building.pk]
         found |= {day: calendar.facts(day) for day in sorted(calendar.open_dates)}
     return BellsHeld(found, today)
 
 
-def sessions_by_bells(row: BellSchedule) -> list[PlannedSession]:
+def sessions_by_bells(building: Building) -> list[PlannedSession]:
     """Sessions of published weeks that go by the bells of a building: those of its students."""
     rows = PlannedSession.objects.filter(week__status=WeekPlan.Status.PUBLISHED)
-    there = rows.filter(Q(students_from=row.building_id) | Q(students_from=None, building=row.building_id))
+    there = rows.filter(Q(students_from=building) | Q(students_from=None, building=building))
     return list(there.select_related("building", "school_class", "week__teacher").order_by("date", "start", "pk"))
 
 
 def _rung(facts: DayFacts) -> object:
     return (facts.bells.periods, facts.bells.passing_minutes) if facts.bells is not None else None
+
+
+def _named(facts: DayFacts) -> object:
+    return [(one.label, one.name, one.grades) for one in facts.turning if one.label]
 
 
 def _moved(sessions: Iterable[PlannedSession], before: BellsHeld, after: BellsHeld) -> list[PlannedSession]:
@@ -90,14 +99,20 @@ def _lies(one: PlannedSession, facts: Facts) -> bool:
     return not one.period or any(period.start <= start and end <= period.end for period in called)
 
 
-def _days_told(days: Sequence[dt.date], today: dt.date) -> list[str]:
-    over = sum(day < today for day in days)
+def _days_told(days: Sequence[dt.date], one: str, more: str) -> list[str]:
+    if not days:
+        return []
     if len(days) == 1:
-        told = f"1 school day rings otherwise: {date_words(days[0])}."
-    else:
-        told = f"{len(days)} school days ring otherwise, {span_words(days[0], days[-1])}."
-    past = "It is over: what" if len(days) == 1 else f"{over} of them {'is' if over == 1 else 'are'} over: what"
-    return [told, *([f"{past} is shown of them changes."] if over else [])]
+        return [f"1 school day {one}: {date_words(days[0])}."]
+    return [f"{len(days)} school days {more}, {span_words(days[0], days[-1])}."]
+
+
+def _over_told(over: int) -> list[str]:
+    if not over:
+        return []
+    if over == 1:
+        return ["1 of them is over: what it shows changes."]
+    return [f"{over} of them are over: what they show changes."]
 
 
 def _weeks_told(sessions: Iterable[PlannedSession]) -> list[str]:
