@@ -172,6 +172,12 @@ def do_and_say[T](
     return None
 
 
+def watched(request: HttpRequest, template: str, context: Mapping[str, Any]) -> HttpResponse:
+    """A page of something that goes on in the background; htmx asks for its part named ``progress`` only."""
+    part = f"{template}#progress" if request.headers.get("HX-Request") else template
+    return render(request, part, {**context})
+
+
 def effects_digest(told: list[str]) -> str:
     """What a page sends back to say that these effects, and no others, were shown on it."""
     return hashlib.sha256("\n".join(told).encode()).hexdigest()

@@ -3,11 +3,11 @@
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from accounts.pages import person_of
+from accounts.pages import person_of, watched
 from schedule.long_steps.models import LongStep
 from schedule.long_steps.selectors import LongStepView, step_get, step_view
 from schedule.long_steps.services import step_stop
@@ -38,7 +38,7 @@ def long_step(request: HttpRequest, step_id: int) -> HttpResponse:
     step = step_view(viewer, step_get(viewer, step_id))
     template = "schedule/long_steps/step.html"
     context = {"step": step, **_ways(step)}
-    return render(request, f"{template}#progress" if request.headers.get("HX-Request") else template, context)
+    return watched(request, template, context)
 
 
 def _ways(step: LongStepView) -> dict[str, object]:

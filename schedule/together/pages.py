@@ -9,7 +9,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from accounts.errors import ApplicationError
+from accounts.pages import do_and_say, watched
 from schedule.together.forms import PlanTogetherForm
 from schedule.together.models import TogetherPlan
 from schedule.together.selectors import sharing_in, together_get, together_view
@@ -55,7 +55,7 @@ def together_plan(request: HttpRequest, plan_id: int) -> HttpResponse:
         "plan": together_view(viewer, together_get(viewer, plan_id)),
         "crumbs": [("Plan together", reverse("together"))],
     }
-    return render(request, f"{template}#progress" if request.headers.get("HX-Request") else template, context)
+    return watched(request, template, context)
 
 
 @require_POST
@@ -73,12 +73,10 @@ def together_stop(request: HttpRequest, plan_id: int) -> HttpResponse:
 def together_publishing(request: HttpRequest, plan_id: int) -> HttpResponse:
     """Put all drafts of a plan in force, or none."""
     viewer = viewer_of(request)
-    try:
-        count = together_publish(actor=viewer, row=together_get(viewer, plan_id))
-    except ApplicationError as error:
-        if error.status in {403, 404}:
-            raise
-        messages.error(request, error.message)
-    else:
-        messages.success(request, f"{count} week{' is' if count == 1 else 's are'} in force.")
+    row = together_get(viewer, plan_id)
+    do_and_say(
+        request,
+        lambda: together_publish(actor=viewer, row=row),
+        lambda count: f"{count} week{' is' if count == 1 else 's are'} in force.",
+    )
     return redirect("together_plan", plan_id)

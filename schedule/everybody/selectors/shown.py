@@ -64,7 +64,7 @@ class EverybodyTurnView:
 
 @dataclass(frozen=True, slots=True)
 class EverybodyView:
-    """A plan of everybody's week. ``ended``: turns that came to their end, of ``teachers``.
+    """A plan of everybody's week. ``ended``: turns that came to their end, of ``teachers``; ``message`` says it.
 
     ``drafts``: weeks that are drafts yet, ``edited`` of them changed by hand since; ``in_force``: published since.
     """
@@ -78,6 +78,7 @@ class EverybodyView:
     asked_at: dt.datetime
     is_over: bool
     stop_asked: bool
+    message: str
     teachers: int
     ended: int
     percent: int
@@ -121,6 +122,7 @@ def everybody_view(viewer: Person, plan: EverybodyPlan) -> EverybodyView:
         asked_at=plan.asked_at,
         is_over=plan.ended_at is not None,
         stop_asked=plan.stopped_at is not None,
+        message=f"{ended} of {len(turns)} weeks are done.",
         teachers=len(turns),
         ended=ended,
         percent=100 * ended // max(1, len(turns)),

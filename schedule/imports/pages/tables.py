@@ -18,7 +18,7 @@ from accounts.errors import ApplicationError
 from accounts.fields import DateField
 from accounts.files import FILE_TYPES, write_csv
 from accounts.models import Person
-from accounts.pages import Crumbs, find_changeable, find_visible, person_of
+from accounts.pages import Crumbs, find_changeable, find_visible, person_of, watched
 from caseload.plans.frequency import read_frequency, reading_words
 from jobs.models import Job
 from schedule.calendar.models import WordRule
@@ -189,7 +189,7 @@ def show_waiting(request: HttpRequest, batch: ImportBatch) -> HttpResponse:
         "own": batch.person_id == person_of(request).pk,
     }
     template = "schedule/imports/waiting.html"
-    return render(request, f"{template}#progress" if request.headers.get("HX-Request") else template, context)
+    return watched(request, template, context)
 
 
 def _problems(content: Mapping[str, Any]) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from accounts.pages import watched
 from schedule.weeks.forms import PlanWeeksForm
 from schedule.weeks.models import PlanRun
 from schedule.weeks.pages.context import query
@@ -117,7 +118,7 @@ def plan_run(request: HttpRequest, run_id: int) -> HttpResponse:
         "day_url": reverse("day_of", args=[run.first_date])
         + query(teacher=None if run.teacher == viewer else run.teacher_id),
     }
-    return render(request, f"{template}#progress" if request.headers.get("HX-Request") else template, context)
+    return watched(request, template, context)
 
 
 @require_POST
