@@ -9,7 +9,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from accounts.errors import ApplicationError
+from accounts.pages import do_and_say, watched
 from schedule.everybody.forms import PlanEverybodyForm
 from schedule.everybody.models import EverybodyPlan
 from schedule.everybody.selectors.sharing import TeacherStanding, teachers_standing
@@ -41,7 +41,7 @@ def everybody(request: HttpRequest) -> HttpResponse:
     context = {
         "form": form,
         "standing": standing,
-        "chosen": set(request.POST.getlist("teachers")) if form.is_bound else _proposed(standing),
+        "chosen": set(request.POST.getlist("teachers")) if form.is_bound else _ticked(request, standing),
         "monday": monday,
         "under_way": plans.filter(ended_at=None).first(),
         "plans": plans[:LATEST],
@@ -49,8 +49,13 @@ def everybody(request: HttpRequest) -> HttpResponse:
     return render(request, "schedule/everybody/ask.html", context, status=422 if form.errors else 200)
 
 
-def _proposed(standing: list[TeacherStanding]) -> set[str]:
-    """Whose boxes are ticked at first."""
+def _ticked(request: HttpRequest, standing: list[TeacherStanding]) -> set[str]:
+    """Whose boxes are ticked: all or none where that is asked for, else those who lack a week in force."""
+    asked = request.GET.get("tick", "")
+    if asked == "none":
+        return set()
+    if asked == "all":
+        return {str(one.teacher_id) for one in standing if not one.lacks}
     return {str(one.teacher_id) for one in standing if one.status != "published" and not one.lacks}
 
 
@@ -64,7 +69,7 @@ def everybody_plan(request: HttpRequest, plan_id: int) -> HttpResponse:
         "plan": everybody_view(viewer, everybody_get(viewer, plan_id)),
         "crumbs": [("Plan everybody", reverse("everybody"))],
     }
-    return render(request, f"{template}#progress" if request.headers.get("HX-Request") else template, context)
+    return watched(request, template, context)
 
 
 @require_POST
@@ -82,12 +87,10 @@ def everybody_end(request: HttpRequest, plan_id: int) -> HttpResponse:
 def everybody_back(request: HttpRequest, plan_id: int) -> HttpResponse:
     """Set all drafts of a plan aside."""
     viewer = viewer_of(request)
-    try:
-        count = everybody_take_back(actor=viewer, plan=everybody_get(viewer, plan_id))
-    except ApplicationError as error:
-        if error.status in {403, 404}:
-            raise
-        messages.error(request, error.message)
-    else:
-        messages.success(request, f"{count} draft{' is' if count == 1 else 's are'} set aside.")
+    plan = everybody_get(viewer, plan_id)
+    do_and_say(
+        request,
+        lambda: everybody_take_back(actor=viewer, plan=plan),
+        lambda count: f"{count} draft{' is' if count == 1 else 's are'} set aside.",
+    )
     return redirect("everybody_plan", plan_id)

@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from accounts.errors import ApplicationError
-from accounts.pages import do_and_say
+from accounts.pages import do_and_say, watched
 from accounts.selectors import today_of
 from caseload.plans.models import SchoolClass, Student
 from caseload.plans.names import student_names
@@ -55,8 +55,12 @@ def assigning(request: HttpRequest) -> HttpResponse:
         row = started(form, lambda: assigning_start(actor=viewer, **form.cleaned_data))
         if row is not None:
             return redirect("assigning_run", row.pk)
+    if "students" in request.GET and request.headers.get("HX-Request"):
+        return render(request, "schedule/assigning/ask.html#staying", {"form": form})
     runs = AssigningRun.objects.visible_to(viewer).select_related("job", "leaver", "moving_to")[:LATEST]
-    context = {"form": form, "runs": runs}
+    # A district's students are most of the page, and few are said to stay: they come when they are looked for.
+    shown = "students" in request.GET or bool(request.POST.getlist("staying"))
+    context = {"form": form, "runs": runs, "students_shown": shown}
     return render(request, "schedule/assigning/ask.html", context, status=422 if form.errors else 200)
 
 
@@ -67,7 +71,7 @@ def assigning_run(request: HttpRequest, run_id: int) -> HttpResponse:
     viewer = viewer_of(request)
     template = "schedule/assigning/run.html"
     context = {"run": assigning_view(viewer, run_get(viewer, run_id)), "crumbs": [_crumb()]}
-    return render(request, f"{template}#progress" if request.headers.get("HX-Request") else template, context)
+    return watched(request, template, context)
 
 
 @require_POST

@@ -5,6 +5,7 @@ import datetime as dt
 import pytest
 from django.urls import reverse
 
+from caseload.plans.models import Student
 from jobs.models import Job
 from schedule.assigning.models import AssigningProposal, AssigningRun, TeacherPost
 from tests.api import Api
@@ -77,6 +78,22 @@ def _ahead() -> dt.date:
 def test_why_it_cant_be_taken_over_stands_on_the_page(ground: Cast, least: AssigningProposal) -> None:
     AssigningRun.objects.update(first_day=date_there())
     assert "It can’t be taken over." in page(ground.coordinator, "proposal_take_over", least.pk)  # noqa: RUF001 -- as the page writes it
+
+
+def test_students_who_stay_come_when_they_are_looked_for(ground: Cast) -> None:
+    """They are most of a large district's page: htmx asks for them alone, and without scripts a link does."""
+    address, box = reverse("assigning"), 'name="staying"'
+    client = signed_in(ground.coordinator)
+    assert box not in client.get(address).content.decode()
+    part = client.get(address, {"students": "1"}, headers={"HX-Request": "true"}).content.decode()
+    assert part.count(box) == 5
+    assert "<html" not in part
+    assert client.get(address, {"students": "1"}).content.decode().count(box) == 5
+    student = Student.objects.get(code="N1")
+    again = client.post(address, {"question": "who", "staying": [student.pk]})
+    assert again.status_code == 422
+    [told] = [one for one in again.content.decode().split("<input") if f'{box} value="{student.pk}"' in one]
+    assert " checked" in told
 
 
 def test_posts_are_entered_from_a_day_on(ground: Cast) -> None:

@@ -313,6 +313,15 @@ def test_the_page_proposes_who_has_no_week_in_force(ground: Cast) -> None:
     page(ground.teacher, "everybody", status=403)
 
 
+@pytest.mark.parametrize(("tick", "ticked"), [("all", 3), ("none", 0)])
+def test_all_or_nobody_is_ticked_at_once(ground: Cast, tick: str, ticked: int) -> None:
+    """All of those who can be planned: a teacher without contract hours isn't ticked."""
+    assert page(ground.coordinator, "everybody", week=str(MONDAY), tick=tick).count(" checked> ") == ticked
+    ContractDay.objects.filter(teacher=ground.mate).delete()
+    without = max(0, ticked - 1)
+    assert page(ground.coordinator, "everybody", week=str(MONDAY), tick=tick).count(" checked> ") == without
+
+
 def test_the_page_shows_each_turn_and_takes_all_back(ground: Cast) -> None:
     plan = started(ground)
     text = page(ground.coordinator, "everybody_plan", plan.pk)
