@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('schedule', '0061_bells_from_a_day'),
+        ('schedule', '0063_bells_from_a_day'),
         ('travel', '0018_space_first_day'),
     ]
 

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('schedule', '0060_common_meetings'),
+        ('schedule', '0062_parts_of_assigning'),
     ]
 
     operations = [
