@@ -52,7 +52,11 @@ TITLES = {
     Favoring.CHANGES: "Fewest students change teacher",
     Favoring.EVEN: "Load as even as it gets",
 }
-MESSAGES = ("Counting who serves whom today", "Looking over the whole district")
+MESSAGES = {
+    0: "Counting who serves whom today",
+    1: "Looking over the whole district",
+    LAST: "Planning each teacher's week once more",
+}
 
 type Report = Callable[[Mapping[str, Any]], None]
 type Keep = Callable[[Callable[[], object]], object]
@@ -239,7 +243,8 @@ class _Rounds:
             time.sleep(LOOK_AGAIN)
 
     def _tell(self, number: int, done: int, of: int) -> None:
-        words = MESSAGES[number] if number < len(MESSAGES) else f"Looking around each teacher, turn {number - 1}"
+        around = f"Looking around each teacher, turn {number - 1}"
+        words = MESSAGES.get(number, around)
         self.report({"message": f"{words}: {done} of {of} done."})
 
 

@@ -35,11 +35,11 @@ MORE_SLACK = 6
 ALONE = 1_500
 """Rounds of search for the days of one teacher's week."""
 
+USABLE = (0.9, 0.82, 0.75)
+"""Shares of teachers' time with which the plain way is tried, too."""
+
 AGAIN = 0.2
 """How warm each turn but the first begins."""
-
-GOING_ON = 0.3
-"""How warm a search begins that goes on from an assignment that is good already."""
 
 type Rank = tuple[int, int, float]
 type Given = Mapping[str, str]
@@ -92,12 +92,18 @@ class Finder:
         found = proposal_of(self.question, favoring, best, loads, seed=self.seed, work=self.pricer.work - before)
         return self.bounded(found) if favoring is Favoring.DRIVING else found
 
-    def best_tried(self, favoring: Favoring, most: int, begun: Mapping[str, str] | None = None) -> list[Given]:
+    def best_tried(
+        self, favoring: Favoring, most: int, begun: Given | None = None, warm: float = 1.0
+    ) -> list[Given]:
         """Up to so many different assignments of those that are tried, the best first.
 
-        ``begun``: search from this one on and try nothing else, instead of from the plain one.
+        ``begun``: search from this one on, ``warm`` at first, and try nothing else, instead of from the plain one.
         """
-        tried = self._tries(favoring) if begun is None else self._turns(favoring, begun, GOING_ON)
+        if begun is None:
+            plain = [nearest_base(self.question, usable=share) for share in USABLE]
+            tried: Iterable[Given] = [*plain, *self._tries(favoring)]
+        else:
+            tried = self._turns(favoring, begun, warm)
         different = {tuple(sorted(one.items())): one for one in tried}
         return sorted(different.values(), key=lambda one: self._rank(favoring, one))[:most]
 

@@ -6,7 +6,8 @@ rounds what they came to is put together in their order, never in the order in w
 - *whose parts there are*: each teacher's week of an assignment that is known, such as today's;
 - *the whole district*: one search for each proposal;
 - *around each teacher*, twice: everything that this teacher and the nearest others have is searched anew, from the
-  best so far on, with everybody else as they are (E. Taillard and S. Voss 2002).
+  best so far on, with everybody else as they are (E. Taillard and S. Voss 2002);
+- *each teacher alone*: who serves whom stays, and the week is searched for anew a few times.
 
 Each piece has its seconds of work and no clock. A piece done twice comes to the same, so whoever lost one does it
 again.
@@ -17,21 +18,27 @@ from dataclasses import dataclass, replace
 
 from schedule.planner.assign.answer import Favoring, Proposal, YearLoad
 from schedule.planner.assign.figures import proposal_of
-from schedule.planner.assign.finding import Finder, Given
+from schedule.planner.assign.finding import ALONE, Finder, Given
 from schedule.planner.assign.pricing import WEEKS_TRIED, Pricer, rounds_for
 from schedule.planner.assign.question import Itinerant, Staffing
 
 ROUNDS_AROUND = 2
-LAST = 1 + ROUNDS_AROUND
-"""Round 0 counts what is known, round 1 searches the whole district, each up to this one around each teacher."""
+LAST = 2 + ROUNDS_AROUND
+"""Round 0 counts what is known, round 1 searches the whole district, the last looks at each teacher alone."""
+
+TIMES_ALONE = 4
+"""How often a teacher's week is searched for anew in the last round."""
 
 WHOLE = 0.6
 """Of a proposal's seconds of work, what the search of the whole district takes; the rounds around take the rest."""
 
+WARM = (1.0, 0.3)
+"""How warm the rounds around begin: at first as if nothing were known, then near what is good already."""
+
 OTHERS = 3
 """How many teachers nearest to one are searched together with this one."""
 
-MOST_TOLD = 3
+MOST_TOLD = 4
 """Assignments that a piece tells, the best first."""
 
 COUNTED = 1.0
@@ -106,12 +113,25 @@ def searched(
         for one in wanted.beside:
             finder.know(one)
         return _told(finder, finder.best_tried(wanted.favoring, MOST_TOLD))
+    if piece.round == LAST:
+        return _alone(wanted, now.load(piece.teacher))
     number = [one.id for one in wanted.question.teachers].index(piece.teacher)
     effort = wanted.effort * (1 - WHOLE) / ROUNDS_AROUND / len(wanted.question.teachers)
     seed = wanted.seed + 1_000 * piece.round + 10 * number
     question, begun = around(wanted.question, now, piece.teacher)
     finder = _finder(wanted, question, effort, seed, stop)
-    return _told(finder, finder.best_tried(wanted.favoring, MOST_TOLD, begun))
+    return _told(finder, finder.best_tried(wanted.favoring, MOST_TOLD, begun, WARM[piece.round - 2]))
+
+
+def _alone(wanted: WantedProposal, load: YearLoad) -> PieceFound:
+    """A teacher's week that is best of several."""
+    pricers = [Pricer(wanted.question, ALONE, wanted.seed + 1 + n) for n in range(TIMES_ALONE)]
+    best = min((one.price(load.teacher, load.services) for one in pricers), key=_rank)
+    return PieceFound((), (best,), sum(one.work for one in pricers))
+
+
+def _rank(load: YearLoad) -> tuple[int, int, int]:
+    return load.unplaced, load.short, load.driving
 
 
 def _finder(wanted: WantedProposal, question: Staffing, effort: float, seed: int, stop: Stop) -> Finder:
@@ -172,7 +192,8 @@ def put_together(
     for one in found:
         work += one.work
         for load in one.loads:
-            finder.pricer.known.setdefault((load.teacher, frozenset(load.services)), load)
+            key = load.teacher, frozenset(load.services)
+            finder.pricer.known[key] = min(finder.pricer.known.get(key, load), load, key=_rank)
     candidates = [*finder.beside, *whole]
     finder.driving = min(sum(load.driving for load in finder.pricer.loads(given)) for given in candidates)
     best = replace(finder.best_of(wanted.favoring, candidates), work=work)

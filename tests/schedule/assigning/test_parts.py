@@ -64,11 +64,11 @@ def waiting_parts(row: AssigningRun) -> list[AssigningPart]:
 
 
 def test_every_part_has_a_job_and_is_gone_in_the_end(ground: Cast) -> None:
-    """Two teachers and three proposals: 2 weeks of today, 3 searches, 6 around a teacher in each of 2 rounds."""
+    """Two teachers and three proposals: 2 weeks of today, 3 searches, 6 parts in each of 3 rounds."""
     row = proposed(ground)
     assert row.job.state == Job.State.DONE, row.job.error
     done = Job.objects.filter(kind=PART, state=Job.State.DONE)
-    assert done.count() == 2 + 3 + 6 + 6
+    assert done.count() == 2 + 3 + 6 + 6 + 6
     assert set(done.values_list("attempts", flat=True)) == {1}
     assert not row.parts.exists()
     assert row.kept == {}
@@ -84,13 +84,13 @@ def test_other_workers_who_take_the_last_parts_first_change_nothing(ground: Cast
             assert run_job(part.job_id)
 
     found = worked(row, another_worker)
-    assert len(others) == 1 + 2 + 5 + 5
+    assert len(others) == 1 + 2 + 5 + 5 + 5
     assigning_save(row=row, found=found)
     assert len(plain) == 4
     assert kept_in(row) == plain
 
 
-@pytest.mark.parametrize("where", ["Counting", "Looking over", AROUND, f"{AROUND}, turn 2"])
+@pytest.mark.parametrize("where", ["Counting", "Looking over", AROUND, f"{AROUND}, turn 2", "Planning each"])
 def test_a_run_that_was_interrupted_finds_the_same(ground: Cast, where: str) -> None:
     plain = kept_in(proposed(ground))
     row = asked(ground)

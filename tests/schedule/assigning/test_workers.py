@@ -16,8 +16,8 @@ from tests.sides import WAIT_SECONDS, Side, wait_for
 
 MANAGE = ROOT / "manage.py"
 FOUND = "SELECT run_id, position, found FROM schedule_assigningproposal ORDER BY run_id, position"
-PARTS = 2 + 3 + 6 + 6
-"""Weeks of today, searches of the whole, and twice around each of two teachers for three proposals."""
+PARTS = 2 + 3 + 6 + 6 + 6
+"""Weeks of today, searches of the whole, and three rounds for each of two teachers and three proposals."""
 
 type Worker = Popen[bytes]
 
