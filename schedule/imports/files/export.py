@@ -28,6 +28,7 @@ from schedule.class_hour.needs import needs_write
 from schedule.class_hour.selectors.routines import routines_for, served_seen
 from schedule.equipment.models import Activity, EquipmentStock
 from schedule.imports.files.cells import Values, code_of, fields_of
+from schedule.imports.files.export_mileage import trips, vouchers
 from schedule.imports.files.export_serving import (
     common_meetings,
     contract_days,
@@ -359,6 +360,8 @@ _EXPORTS: dict[str, Callable[[Person, Table], Iterable[Values]]] = {
     "common-meetings": common_meetings,
     "covers": covers,
     "own-drive-times": own_drive_times,
+    "trips": trips,
+    "vouchers": vouchers,
     "activities": _activities,
     "equipment": _equipment,
     "routines": _routines,

@@ -21,6 +21,8 @@ from schedule.imports.rows.context import ParsedRow, Report, TableRun, nobody_wa
 from schedule.imports.rows.goals import write_goal_data, write_goals
 from schedule.imports.rows.lessons import write_activities, write_equipment, write_routines
 from schedule.imports.rows.lookups import Lookups
+from schedule.imports.rows.mileage.trips import write_trips
+from schedule.imports.rows.mileage.vouchers import write_vouchers
 from schedule.imports.rows.people import (
     write_contract_days,
     write_meetings,
@@ -82,6 +84,8 @@ _WRITERS: dict[str, Callable[[TableRun, list[ParsedRow]], None]] = {
     "common-meetings": write_common_meetings,
     "covers": write_covers,
     "own-drive-times": write_own_drive_times,
+    "trips": write_trips,
+    "vouchers": write_vouchers,
     "activities": write_activities,
     "equipment": write_equipment,
     "routines": write_routines,

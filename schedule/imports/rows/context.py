@@ -14,9 +14,9 @@ from caseload.plans.hooks import effects_foreseen
 from caseload.plans.models import Student
 from schedule.imports.files.problems import RowProblem
 from schedule.imports.files.reading import TableFile
-from schedule.imports.files.values import CellError, parse_cell
+from schedule.imports.files.values import CellError, parse_cell, write_cell
 from schedule.imports.rows.lookups import Lookups
-from schedule.imports.tables.columns import ColumnKind, Table
+from schedule.imports.tables.columns import Column, ColumnKind, Table
 
 type Service = Callable[..., Any]
 type Report = Callable[[int], None]
@@ -309,13 +309,15 @@ def changed_words(
     table: Table, instance: Model, values: Mapping[str, Any], beside: Mapping[str, Any] = MappingProxyType({})
 ) -> tuple[str, ...]:
     """`Header: before → after` for each value that differs from what is saved, in the record or `beside` it."""
-    headers = {column.name: column.header for column in table.columns}
+    columns = {column.name: column for column in table.columns}
     words = []
     for name, value in values.items():
         before = beside[name] if name in beside else _saved(instance, name)
         after = sorted(value, key=lambda one: one.pk) if isinstance(value, list | tuple) else value
         if _comparable(before) != _comparable(after):
-            words.append(f"{headers.get(name, name)}: {_shown(before)} → {_shown(after)}")
+            column = columns.get(name)
+            header = column.header if column is not None else name
+            words.append(f"{header}: {_shown(before, column)} → {_shown(after, column)}")
     return tuple(words)
 
 
@@ -331,10 +333,12 @@ def _comparable(value: Any) -> Any:
     return value.replace("\r\n", "\n").strip() if isinstance(value, str) else value
 
 
-def _shown(value: Any) -> str:
-    """A value in words, short enough for a line."""
+def _shown(value: Any, column: Column | None = None) -> str:
+    """A value in words, short enough for a line; a choice as a cell says it."""
     if value is None or value == "" or value == []:
         return "empty"
+    if column is not None and column.kind is ColumnKind.CHOICE:
+        return write_cell(column, value)
     if isinstance(value, list):
         return ", ".join(str(one) for one in value)
     text = value.strftime("%H:%M") if hasattr(value, "hour") and not hasattr(value, "year") else str(value)

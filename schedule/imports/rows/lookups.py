@@ -155,7 +155,7 @@ class Lookups:
         return self._by(
             ("people",),
             lambda: (
-                Person.objects.filter(district=self.actor.district, by_link=False)
+                Person.objects.filter(district=self.actor.district)
                 .select_related("district")
                 .prefetch_related("roles")
             ),
@@ -166,12 +166,13 @@ class Lookups:
         """The sign-in names of those who have a role now or later."""
         today = today_of(self.actor)
         people = self._people().values()
-        return [one.username for one in people if one.is_active and one.holds_from(role, today)]
+        there = (one for one in people if one.is_active and not one.by_link)
+        return [one.username for one in there if one.holds_from(role, today)]
 
     def _of_role(self, username: str, role: str, called: str) -> Person:
         """Whoever has a role, had it, or will, by sign-in name. Raises CellError."""
         found = self._people().get(username.casefold())
-        if found is None or not found.holds(role):
+        if found is None or found.by_link or not found.holds(role):
             message = f"No {called} of the district signs in as “{username}”."
             raise _unknown(message, username, self._working(role))
         return found
@@ -190,6 +191,24 @@ class Lookups:
         if found is not None and found.holds(Person.Role.COORDINATOR):
             return found
         return self.any_teacher(username)
+
+    def driver(self, name: str) -> Person:
+        """Whoever drove: by sign-in name, or somebody who came by a link by the name. Raises CellError."""
+        by_link = [
+            one for one in self._people().values() if one.by_link and one.called.casefold() == name.casefold()
+        ]
+        if len(by_link) > 1:
+            message = f"Several people called “{name}” came by a link."
+            raise CellError(message, "Take this row out: a table can't tell them apart.")
+        if by_link:
+            return by_link[0]
+        found = self._people().get(name.casefold())
+        return found if found is not None and found.holds(Person.Role.SUBSTITUTE) else self.any_teacher(name)
+
+    def somebody(self, name: str) -> Person:
+        """Anybody of the district by sign-in name, or who came by a link by the name. Raises CellError."""
+        found = self._people().get(name.casefold())
+        return found if found is not None else self.driver(name)
 
     def has_left(self, username: str) -> Person | None:
         """Somebody of the district who can't sign in anymore, by sign-in name; None for anybody else."""

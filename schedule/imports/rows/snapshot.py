@@ -51,6 +51,7 @@ from schedule.joint.models import JointService
 from schedule.meetings.models import CommonMeeting
 from schedule.stations.models import Station, StationEquipment, StationGoal
 from travel.drives.models import OwnDriveTime
+from travel.mileage.models import Trip, Voucher, VoucherAnswer, VoucherLine, VoucherStep
 from travel.places.models import Building, BuildingStaff, Space
 
 _BATCH = 500
@@ -93,6 +94,11 @@ _PATHS: dict[type[Model], str | tuple[str, ...]] = {
     Substitution: "teacher__district",
     CoveredSession: "substitution__teacher__district",
     OwnDriveTime: "district",
+    Trip: "district",
+    Voucher: "district",
+    VoucherLine: "voucher__district",
+    VoucherStep: "voucher__district",
+    VoucherAnswer: "voucher__district",
     Activity: "district",
     Equipment: "district",
     EquipmentStock: "equipment__district",
@@ -143,6 +149,8 @@ WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     # Who came by a link is a person without a sign-in.
     "covers": (Person, PersonRole, Substitution, CoveredSession),
     "own-drive-times": (OwnDriveTime,),
+    "trips": (Trip,),
+    "vouchers": (Voucher, VoucherLine, VoucherStep, VoucherAnswer),
     "activities": (Activity,),
     "equipment": (Equipment, EquipmentStock),
     "routines": (Routine, RoutinePart, PartEquipment),

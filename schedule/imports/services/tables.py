@@ -38,8 +38,11 @@ from schedule.imports.services.saving import (
     ready_write,
 )
 from schedule.imports.tables.every import find_table
+from schedule.trips.selectors.vouchers import month_is_locked, month_vouchers
+from travel.mileage.models import Trip
 
 SEVERAL = "several"
+_TRIP = Trip._meta.label_lower
 PREVIEW_KEPT = dt.timedelta(days=7)
 # How often a rehearsal is begun again because others changed the district in the meantime.
 TRIES = 4
@@ -49,6 +52,10 @@ NOT_YOURS = "Only the person who sent this import can continue it. Send the file
 STILL_PROBLEMS = "Something has changed since the preview, and the import has problems now. Nothing was saved."
 DISTRICT_BUSY = "Others are changing the district's rows right now. Nothing was saved. Try again in a few minutes."
 NOT_COMMITTED = "This import wasn't saved, or was already undone. There is nothing to undo."
+CLAIMED = (
+    "This import can't be undone: the voucher of {month} is submitted. Take it back first, or correct its trips by "
+    "a supplement."
+)
 NOT_LATEST = "A later import of yours builds on this one. Undo the later one first."
 
 
@@ -256,6 +263,7 @@ def import_undo(*, actor: Person, batch: ImportBatch) -> ImportBatch:
             _require_undoable(batch)
             _require_unchanged(rows)
             _require_no_dependents(rows)
+            _require_unclaimed(rows)
             _put_back(actor, batch.district, rows, writes)
             covers_follow(changes=changes)
             people_leave(actor=actor, people=staying, rows=rows)
@@ -316,6 +324,16 @@ def _require_no_dependents(rows: Sequence[ImportedRow]) -> None:
             f"{other._meta.verbose_name} “{other}”. Change or remove that first."
         )
         raise ApplicationError(message, code="still_used")
+
+
+def _require_unclaimed(rows: Sequence[ImportedRow]) -> None:
+    """Refuse to change trips of a month whose voucher is submitted."""
+    states = [state for row in rows if row.model == _TRIP for state in (row.before, row.after) if state]
+    months = {(state["teacher"], dt.date.fromisoformat(state["date"]).replace(day=1)) for state in states}
+    people = Person.objects.in_bulk({teacher for teacher, _ in months})
+    for teacher, month in sorted(months):
+        if month_is_locked(month_vouchers(people[teacher], month)):
+            raise ApplicationError(CLAIMED.format(month=f"{month:%B %Y}"), code="voucher_locked")
 
 
 def _guarded(district: District, rows: Iterable[ImportedRow]) -> dict[tuple[str, str], Model]:

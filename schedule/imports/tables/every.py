@@ -10,6 +10,7 @@ from schedule.imports.tables.care import AIDE_HOURS, CAUTION_TAGS, CAUTIONS, CON
 from schedule.imports.tables.columns import Table
 from schedule.imports.tables.goals import GOAL_DATA, GOALS
 from schedule.imports.tables.lessons import ACTIVITIES, EQUIPMENT, ROUTINES, STATIONS
+from schedule.imports.tables.mileage import TRIPS, VOUCHERS
 from schedule.imports.tables.people import (
     CONTRACT_DAYS,
     MEETINGS,
@@ -67,6 +68,8 @@ TABLES = (
     COMMON_MEETINGS,
     COVERS,
     OWN_DRIVE_TIMES,
+    TRIPS,
+    VOUCHERS,
     ACTIVITIES,
     EQUIPMENT,
     ROUTINES,

@@ -98,14 +98,14 @@ def trip_add(*, actor: Person, teacher: Person, values: Values, today: dt.date) 
         while (key := trip_key(date, (ends[0], ends[1]), number)) in taken:
             number += 1
         row = Trip(district=teacher.district, teacher=teacher, key=key)
-        row.direct_miles, row.direct_source = _on_chart(teacher, found, values)
+        row.direct_miles, row.direct_source = chart_for(teacher, found, values)
         wanted = {**values, "status": Trip.Status.CONFIRMED}
         return record_change(
-            actor=actor, row=row, values=_with_typed(row, wanted), action="trip_add", permission=OWN
+            actor=actor, row=row, values=with_typed(row, wanted), action="trip_add", permission=OWN
         )
 
 
-def _on_chart(teacher: Person, found: MonthTrips, values: Values) -> tuple[Decimal | None, str]:
+def chart_for(teacher: Person, found: MonthTrips, values: Values) -> tuple[Decimal | None, str]:
     """What the chart says of a trip, of both ways where it is there and back."""
     ends = [values.get("origin"), values.get("destination")]
     buildings = [one for one in ends if isinstance(one, Building)]
@@ -118,7 +118,7 @@ def _on_chart(teacher: Person, found: MonthTrips, values: Values) -> tuple[Decim
     return (None, "") if known is None else (known.miles, known.source)
 
 
-def _with_typed(row: Trip, values: Values) -> Values:
+def with_typed(row: Trip, values: Values) -> Values:
     """Values whose direct miles count only where the chart doesn't know the way.
 
     Raises `ValidationError` where it does: what was driven is said as such, and held against the chart.
@@ -139,7 +139,7 @@ def _decide(actor: Person, found: MonthTrips, key: str, values: Values, today: d
         raise ApplicationError(NO_TRIP, code="not_found", status=404)
     if row.date > today and values["status"] == Trip.Status.CONFIRMED:
         raise ApplicationError(FUTURE, code="still_ahead")
-    wanted = _with_typed(row, values)
+    wanted = with_typed(row, values)
     return record_change(actor=actor, row=row, values=wanted, action="trip_decide", permission=OWN)
 
 

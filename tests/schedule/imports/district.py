@@ -216,6 +216,27 @@ DRIVES = """\
 From building,To building,Minutes,Miles,Both ways
 ELM,FEN,14,8.4,yes
 """
+TRIPS = """\
+Teacher,Day driven,From building,To building,Which of several,Driven,Planned,There and back,Direct miles,\
+Direct miles from,Driven miles,Odometer before,Odometer after,Parking,Tolls,Purpose,Note
+,2025-10-06,ELM,FEN,,,,,,,8.9,,,2.50,,,Bridge closed
+,2025-10-06,ELM,FEN,2,not driven,,,,,,,,,,,
+,2025-11-04,,FEN,,driven,,yes,21.4,,,10100,10121.4,,1.75,Team day,
+"""
+VOUCHERS = """\
+Teacher,Month,Supplement,Edition,State,Prices again,Rules,Submitted by,Submitted at,What became of it,Answers,Line,\
+Trip,Takes back,Day driven,From,To,Purpose,Account code,Direct miles,Direct miles from,Driven miles,\
+Odometer before,Odometer after,Miles from,"Off the chart, percent",Off the chart,Miles,Rate,Rate from,Amount,\
+Total rounded,Parking,\
+Tolls,Why,Note
+teacher,2025-10-01,,,paid,,Every mile between schools.,teacher,2025-11-02T14:05:00.250000+00:00,\
+"approved; 2025-11-03T14:00:00+00:00; coordinator;
+paid; 2025-11-10T09:30:00+00:00; coordinator; Check 114",\
+"[[""over/2025-10-06 ELM FEN 1/8.9"", ""Why so far?"", ""Bridge closed""]]",1,2025-10-06 ELM FEN 1,,2025-10-06,\
+Elm Rise School,Fen Middle School,,,8.4,entered,8.9,,,planned,6,no,8.4,0.70,IRS 2025,5.88,,2.50,0,Chart,\
+Bridge closed
+teacher,2025-10-01,1,,open,yes,,,,,,,,,,,,,,,,,,,,,,,,,,,,,,
+"""
 ALL = {
     "buildings": BUILDINGS,
     "people": PEOPLE,
@@ -253,6 +274,8 @@ ALL = {
     "routines": ROUTINES,
     "stations": STATIONS,
     "own-drive-times": DRIVES,
+    "trips": TRIPS,
+    "vouchers": VOUCHERS,
 }
 
 

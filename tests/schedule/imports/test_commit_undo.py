@@ -68,6 +68,7 @@ def test_every_table_is_committed(cast: Cast) -> None:
         "common-meetings": 2,
         "covers": 2,
         "own-drive-times": 1,
+        "trips": 3,
         "activities": 2,
         "equipment": 2,
         "routines": 3,  # one routine and two parts

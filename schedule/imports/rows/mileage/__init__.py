@@ -1,0 +1,1 @@
+"""Rows of mileage to records."""
