@@ -1,5 +1,6 @@
 """One import under way: parsed rows, what was found wrong, and what each row does to what is saved."""
 
+import datetime as dt
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
@@ -341,5 +342,5 @@ def _shown(value: Any, column: Column | None = None) -> str:
         return write_cell(column, value)
     if isinstance(value, list):
         return ", ".join(str(one) for one in value)
-    text = value.strftime("%H:%M") if hasattr(value, "hour") and not hasattr(value, "year") else str(value)
+    text = value.strftime("%H:%M") if isinstance(value, dt.time) else str(value)
     return text if len(text) <= 60 else f"{text[:57]}…"

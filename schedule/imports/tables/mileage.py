@@ -89,7 +89,7 @@ VOUCHERS = Table(
         Column("Odometer before", "odometer_before", DECIMAL, "As it was read.", ""),
         Column("Odometer after", "odometer_after", DECIMAL, "As it was read.", ""),
         Column("Miles from", "source", CHOICE, "Where the claimed miles come from.", "", choices=_SOURCES),
-        Column("Off the chart, percent", "off_chart_percent", INTEGER, "More or less driven than the chart.", ""),
+        Column("Percent off the chart", "off_chart_percent", INTEGER, "More or less driven than the chart.", ""),
         Column("Off the chart", "off_chart", YES_NO, "By more than the district's share.", ""),
         Column("Miles", "miles", DECIMAL, "Claimed.", "8.4"),
         Column("Rate", "rate", DECIMAL, "Dollars a mile.", "0.725"),

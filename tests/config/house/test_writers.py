@@ -67,6 +67,7 @@ NO_DATABASE = {
     "schedule/imports/files/writing.py": {"book.save": "a workbook, into bytes"},
     "schedule/imports/rows/context.py": {"self.save": "calls the service of a table"},
     "schedule/imports/rows/goals.py": {"run.save": "calls the service that stores one point"},
+    "schedule/imports/rows/mileage/vouchers.py": {"run.save": "calls the service that keeps one voucher"},
     "schedule/imports/rows/plans.py": {"run.save": "calls the service that a table names"},
     "schedule/imports/rows/staff/people.py": {"run.save": "calls the services of people and of their roles"},
     "schedule/imports/rows/schools.py": {"run.save": "calls the service that a table names"},

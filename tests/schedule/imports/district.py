@@ -226,7 +226,7 @@ Direct miles from,Driven miles,Odometer before,Odometer after,Parking,Tolls,Purp
 VOUCHERS = """\
 Teacher,Month,Supplement,Edition,State,Prices again,Rules,Submitted by,Submitted at,What became of it,Answers,Line,\
 Trip,Takes back,Day driven,From,To,Purpose,Account code,Direct miles,Direct miles from,Driven miles,\
-Odometer before,Odometer after,Miles from,"Off the chart, percent",Off the chart,Miles,Rate,Rate from,Amount,\
+Odometer before,Odometer after,Miles from,Percent off the chart,Off the chart,Miles,Rate,Rate from,Amount,\
 Total rounded,Parking,\
 Tolls,Why,Note
 teacher,2025-10-01,,,paid,,Every mile between schools.,teacher,2025-11-02T14:05:00.250000+00:00,\

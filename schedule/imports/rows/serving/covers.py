@@ -17,7 +17,7 @@ from schedule.imports.rows.schools import looked_up
 from schedule.weeks.models import PlannedSession, WeekPlan
 
 _DAYS = ("first_date", "last_date")
-LINK_STAYS = "This time is kept for {name}, who comes by a link and stays."
+LINK_STAYS = "This time is kept for {name}. A table doesn't change who comes by a link."
 LOGGED = "{teacher} is away in this time: what the absence logged as missed is logged anew when this is saved."
 
 
@@ -99,27 +99,39 @@ def _write(
     run: TableRun, row: ParsedRow, found: Substitution | None, values: dict[str, Any], told: dict[int, str]
 ) -> None:
     """One cover, unless it would change who comes by a link."""
-    called, sessions = values["called"], values["sessions"]
-    own = {name: value for name, value in values.items() if name not in {"called", "sessions"}}
-    if found is not None and (found.substitute.by_link or called):
-        if not _is_by(found.substitute, values):
-            name = found.substitute.called
-            run.fault(row, "called" if called else "substitute", LINK_STAYS.format(name=name),
-                      f"Write “{name}” under “Name”, or end it at the absence first.")  # fmt: skip
+    own = {name: values[name] for name in ("teacher", "substitute", *_DAYS)}
+    kept, called = {"sessions": "", "called": ""}, values["called"]
+    if found is not None:
+        if not _link_stays(run, row, found, values):
             return
-        own["substitute"], called = found.substitute, ""
-    kept = "" if found is None else told[found.pk]
+        kept["sessions"] = told[found.pk]
+        if found.substitute.by_link:
+            own["substitute"], called = found.substitute, ""
     uids = looked_up(run, row, "sessions", _uids, values, found)
     if uids is None:
         return
-    beside = {"sessions": kept, "called": "" if found is None else called}
     before = run.tally.same
-    service = partial(_bring, uids, called)
-    saved = run.put(row, service, found or Substitution(), {**own, "sessions": sessions, "called": called},
-                    beside=beside)  # fmt: skip
+    saved = run.put(
+        row,
+        partial(_bring, uids, called),
+        found or Substitution(),
+        {**own, "sessions": values["sessions"], "called": called},
+        beside=kept,
+    )
     if saved is not None and run.tally.same == before and _is_away(saved):
         message = LOGGED.format(teacher=values["teacher"].called)
         run.fault(row, "first_date", message, "Nothing has to be done.", warning=True)
+
+
+def _link_stays(run: TableRun, row: ParsedRow, found: Substitution, values: dict[str, Any]) -> bool:
+    """Whether a row leaves who comes by a link, with the problem noted."""
+    called = values["called"]
+    if not (found.substitute.by_link or called) or _is_by(found.substitute, values):
+        return True
+    name = found.substitute.called
+    remedy = f"Write “{name}” there, or end it at the absence first."
+    run.fault(row, "called" if called else "substitute", LINK_STAYS.format(name=name), remedy)
+    return False
 
 
 def _bring(
@@ -132,20 +144,23 @@ def _bring(
 def _uids(values: dict[str, Any], found: Substitution | None) -> frozenset[UUID]:
     """The planned sessions that a row names. Raises CellError."""
     names = [one for one in values["sessions"].split("; ") if one]
-    if not names:
-        return frozenset()
+    known = _known_sessions(values, found) if names else {}
+    lost = next((name for name in names if name not in known), None)
+    if lost is not None:
+        message = f"No session of this teacher is planned for {lost}."
+        remedy = "Write date and start as the week in force has them, or leave the cell empty for the whole days."
+        raise CellError(message, remedy)
+    return frozenset(known[name] for name in names)
+
+
+def _known_sessions(values: dict[str, Any], found: Substitution | None) -> dict[str, UUID]:
+    """The teacher's sessions on a row's days, and those that the cover has already, as tables name them."""
     span: tuple[dt.date, dt.date] = (values["first_date"], values["last_date"])
     rows = PlannedSession.objects.filter(
         week__teacher=values["teacher"], week__status=WeekPlan.Status.PUBLISHED, date__range=span
     )
-    known = {session_time(one): one.uid for one in rows}
-    known |= {str(one.session_uid): one.session_uid for one in found.sessions.all()} if found is not None else {}
-    lost = [name for name in names if name not in known]
-    if lost:
-        message = f"No session of this teacher is planned for {lost[0]}."
-        remedy = "Write date and start as the week in force has them, or leave the cell empty for the whole days."
-        raise CellError(message, remedy)
-    return frozenset(known[name] for name in names)
+    kept = [one.session_uid for one in found.sessions.all()] if found is not None else []
+    return {str(uid): uid for uid in kept} | {session_time(one): one.uid for one in rows}
 
 
 def _is_away(row: Substitution) -> bool:
