@@ -3,14 +3,13 @@
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
-from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from accounts.errors import ApplicationError
+from accounts.pages import do_and_say
 from schedule.attention.selectors.attention import Attention, attention
 from schedule.attention.selectors.rows import KIND_WORDS, AttentionRow, Kind
 from schedule.attention.selectors.shared import SharedCause, shared_causes
@@ -137,14 +136,11 @@ def plan_shared(request: HttpRequest) -> HttpResponse:
     if teacher is None:
         raise Http404
     cause = request.POST.get("cause", "")
-    try:
-        run = shared_cause_plan(actor=viewer, teacher=teacher, cause=cause, today=district_today(viewer))
-    except ApplicationError as error:
-        if error.status in {403, 404}:
-            raise
-        messages.error(request, error.message)
-        return redirect(reverse("attention") + query(teacher=teacher.pk))
-    return redirect("plan_run", run.pk)
+    today = district_today(viewer)
+    run = do_and_say(request, lambda: shared_cause_plan(actor=viewer, teacher=teacher, cause=cause, today=today))
+    return (
+        redirect(reverse("attention") + query(teacher=teacher.pk)) if run is None else redirect("plan_run", run.pk)
+    )
 
 
 def next_step(row: AttentionRow, own: str) -> tuple[str, str]:

@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
+from accounts.pages import do_and_say
 from schedule.calendar.words import clock_words
 from schedule.happenings.selectors import happening_get
 from schedule.make_ups.forms import BookForm, PlanAllForm, SlotsForm
@@ -169,15 +170,13 @@ def book(request: HttpRequest, line_id: int) -> HttpResponse:
         messages.error(request, BAD_CHOICE)
         return redirect("make_up_slots", line_id)
     back = reverse("make_up_slots", args=[line_id])
-    try:
-        week = make_up_book(actor=viewer, line=line, today=district_today(viewer), **form.cleaned_data)
-    except ApplicationError as error:
-        if error.status in {403, 404}:
-            raise
-        messages.error(request, error.message)
-        return redirect(back + _asked(form.cleaned_data["makes_up_for"], form.cleaned_data["others"]))
-    messages.success(request, _booked(form.cleaned_data["date"], form.cleaned_data["start"], week.status))
-    return redirect(back)
+    values = form.cleaned_data
+    week = do_and_say(
+        request,
+        lambda: make_up_book(actor=viewer, line=line, today=district_today(viewer), **values),
+        lambda booked: _booked(values["date"], values["start"], booked.status),
+    )
+    return redirect(back if week is not None else back + _asked(values["makes_up_for"], values["others"]))
 
 
 def _booked(date: dt.date, start: dt.time, status: str) -> str:
@@ -193,14 +192,8 @@ def cancel(request: HttpRequest, week_id: int) -> HttpResponse:
     """Take a booking back."""
     viewer = viewer_of(request)
     week = week_get(viewer, week_id)
-    try:
-        make_up_cancel(actor=viewer, week=week, uid=str(uid_in(request)))
-    except ApplicationError as error:
-        if error.status in {403, 404}:
-            raise
-        messages.error(request, error.message)
-    else:
-        messages.success(request, "The booking is taken back. Its minutes are open again.")
+    uid, done = str(uid_in(request)), "The booking is taken back. Its minutes are open again."
+    do_and_say(request, lambda: make_up_cancel(actor=viewer, week=week, uid=uid), done)
     return redirect(reverse("make_ups") + query(teacher=week.teacher_id))
 
 
@@ -217,13 +210,6 @@ def plan_all(request: HttpRequest) -> HttpResponse:
     if not form.is_valid():
         messages.error(request, "Choose 1 to 6 weeks.")
         return redirect(back)
-    try:
-        run = make_ups_plan(
-            actor=viewer, teacher=teacher, today=district_today(viewer), weeks=form.cleaned_data["weeks"]
-        )
-    except ApplicationError as error:
-        if error.status in {403, 404}:
-            raise
-        messages.error(request, error.message)
-        return redirect(back)
-    return redirect("plan_run", run.pk)
+    today, weeks = district_today(viewer), form.cleaned_data["weeks"]
+    run = do_and_say(request, lambda: make_ups_plan(actor=viewer, teacher=teacher, today=today, weeks=weeks))
+    return redirect(back) if run is None else redirect("plan_run", run.pk)

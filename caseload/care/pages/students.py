@@ -3,7 +3,6 @@
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.db import models
 from django.http import HttpRequest, HttpResponse
@@ -11,12 +10,12 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from accounts.errors import ApplicationError
 from accounts.pages import (
     Crumbs,
     RecordDeletePage,
     RecordFormPage,
     RecordPage,
+    do_and_say,
     find_changeable,
     find_visible,
     person_of,
@@ -237,11 +236,9 @@ def _take_back[M: (Student, SchoolClass)](
     if not person.has_perm(CHANGE):
         raise PermissionDenied
     row = find_changeable(model, person, pk)
-    seen = request.POST.get("seen", "")
-    try:
-        services.care_take_back(actor=person, about=row, seen=int(seen) if seen.isdecimal() else None)
-    except ApplicationError as error:
-        messages.error(request, error.message)
-    else:
-        messages.success(request, "Taken back.")
+    text = request.POST.get("seen", "")
+    seen = int(text) if text.isdecimal() else None
+    do_and_say(
+        request, lambda: services.care_take_back(actor=person, about=row, seen=seen), "Taken back.", raised=()
+    )
     return redirect(onward(row))

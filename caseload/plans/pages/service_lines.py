@@ -4,7 +4,6 @@ from collections.abc import Callable, Mapping
 from copy import copy
 from typing import Any
 
-from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
@@ -15,7 +14,7 @@ from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.forms import RecordForm
 from accounts.models import Person
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_changeable, person_of
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, find_changeable, person_of
 from accounts.selectors import today_of
 from caseload.plans import rules, services
 from caseload.plans.forms import RenewalForm, SeenForm, ServiceChangeForm, ServiceCorrectForm, ServiceLineForm
@@ -207,12 +206,5 @@ def _who_changes(request: HttpRequest) -> Person:
 
 
 def _undone(request: HttpRequest, student: Student, act: Callable[[], None]) -> HttpResponse:
-    try:
-        act()
-    except ApplicationError as error:
-        if error.status in {403, 404}:
-            raise
-        messages.error(request, error.message)
-    else:
-        messages.success(request, "Taken back: the services are as they were before.")
+    do_and_say(request, act, "Taken back: the services are as they were before.")
     return redirect(student_page(student))

@@ -18,7 +18,7 @@ from accounts.errors import ApplicationError
 from accounts.fields import DateField
 from accounts.files import FILE_TYPES, write_csv
 from accounts.models import Person
-from accounts.pages import Crumbs, find_changeable, find_visible, person_of, watched
+from accounts.pages import Crumbs, do_and_say, find_changeable, find_visible, person_of, watched
 from caseload.plans.frequency import read_frequency, reading_words
 from jobs.models import Job
 from schedule.calendar.models import WordRule
@@ -334,12 +334,7 @@ def import_answer_action(request: HttpRequest, pk: int) -> HttpResponse:
     person = person_of(request)
     told = {name: request.POST.get(name, "") for name in ("table", "value", "reading")}
     batch = find_changeable(ImportBatch, person, pk)
-    try:
-        import_answer(actor=person, batch=batch, **told)
-    except ApplicationError as error:
-        if error.status in {403, 404}:
-            raise
-        messages.error(request, error.message)
+    do_and_say(request, lambda: import_answer(actor=person, batch=batch, **told))
     return redirect("import_preview", batch.pk)
 
 
@@ -359,12 +354,8 @@ def import_undo_action(request: HttpRequest, pk: int) -> HttpResponse:
     """Take an import back, or say why not."""
     person = person_of(request)
     batch = find_changeable(ImportBatch, person, pk)
-    try:
-        undone = import_undo(actor=person, batch=batch)
-    except ApplicationError as error:
-        if error.status in {403, 404}:
-            raise
-        messages.error(request, error.message)
+    undone = do_and_say(request, lambda: import_undo(actor=person, batch=batch))
+    if undone is None:
         return redirect("import_preview", batch.pk)
     staying = undone.content["deactivated"]
     if staying:

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.pages import looks_only, person_of
+from accounts.pages import do_and_say, looks_only, person_of
 from schedule.stations.forms import ChoicesForm, StationMoveForm
 from schedule.stations.models import Station
 from schedule.stations.rotation.solving import ChangeAim
@@ -157,13 +157,7 @@ def rotation_again(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
 
 
 def _undone(request: HttpRequest, uid: uuid.UUID, service: Any, said: str) -> HttpResponse:
-    try:
-        service(actor=person_of(request), session=uid)
-        messages.success(request, said)
-    except ApplicationError as error:
-        if error.status in {403, 404}:
-            raise
-        messages.error(request, error.message)
+    do_and_say(request, lambda: service(actor=person_of(request), session=uid), said)
     return redirect("rotation", uid)
 
 

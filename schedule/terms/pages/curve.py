@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from accounts.pages import do_and_say
 from schedule.terms.models import TermPlan
 from schedule.terms.selectors.curve import curve_get, term_curve
 from schedule.terms.selectors.terms import term_get
@@ -69,12 +70,6 @@ def point_take(request: HttpRequest, term_id: int) -> HttpResponse:
     row, worth = term_get(viewer, term_id), place_in_list(request, "worth")
     if worth is None:
         raise Http404
-    try:
-        services.term_point_take(actor=viewer, term=row, worth=worth)
-    except ApplicationError as error:
-        if error.status == 404:
-            raise
-        messages.error(request, error.message)
-    else:
-        messages.success(request, "These weeks are the term's drafts now. Another choice can be taken as well.")
+    done = "These weeks are the term's drafts now. Another choice can be taken as well."
+    do_and_say(request, lambda: services.term_point_take(actor=viewer, term=row, worth=worth), done, raised=(404,))
     return redirect(_section(term_id))

@@ -4,16 +4,14 @@ import datetime as dt
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.pages import Crumbs, RecordFormPage, person_of
+from accounts.pages import Crumbs, RecordFormPage, do_and_say, person_of
 from accounts.selectors import today_of
 from schedule.trips import services
 from schedule.trips.data import MonthView
@@ -157,14 +155,7 @@ def supplement_drop(request: HttpRequest, month: str) -> HttpResponse:
 
 def _done(request: HttpRequest, month: dt.date, act: Callable[[], object], said: str) -> HttpResponse:
     """Do it and go back to the month; what is in the way is said there."""
-    try:
-        act()
-    except ApplicationError as error:
-        if error.status in {403, 404}:
-            raise
-        messages.error(request, error.message)
-    else:
-        messages.success(request, said)
+    do_and_say(request, act, said)
     return redirect(month_page(month))
 
 

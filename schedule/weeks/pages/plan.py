@@ -9,9 +9,8 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.pages import watched
+from accounts.pages import do_and_say, watched
 from schedule.weeks.forms import PlanWeeksForm
 from schedule.weeks.models import PlanRun
 from schedule.weeks.pages.context import query
@@ -90,14 +89,13 @@ def plan_rest(request: HttpRequest) -> HttpResponse:
         raise Http404
     first = date_of(request.POST.get("date", ""))
     last = first if request.POST.get("scope") == "day" else monday_of(first) + dt.timedelta(days=6)
-    try:
-        run = plan_run_start(
+    run = do_and_say(
+        request,
+        lambda: plan_run_start(
             actor=viewer, teacher=teacher, first_date=first, last_date=last, time_limit=REST_SECONDS, rest=True
-        )
-    except ApplicationError as error:
-        if error.status in {403, 404}:
-            raise
-        messages.error(request, error.message)
+        ),
+    )
+    if run is None:
         return redirect(reverse("day_of", args=[first]) + query(teacher=None if teacher == viewer else teacher.pk))
     return redirect("plan_run", run.pk)
 
