@@ -5,13 +5,11 @@ What is asserted are the rules of docs/who-serves-whom.md; no outside source.
 
 import os
 import signal
-from collections.abc import Callable
 from subprocess import Popen
 
 import pytest
 
 from tests.databases import ROOT
-from tests.services import RedisServer
 from tests.sides import WAIT_SECONDS, Side, wait_for
 
 MANAGE = ROOT / "manage.py"
@@ -39,12 +37,6 @@ def _work(side: Side) -> Worker:
     return side.start(MANAGE, "work")
 
 
-def _celery(side: Side, number: int, url: str) -> Worker:
-    """Each with a beat of its own: any of them may be killed."""
-    words = ("-m", "celery", "-A", "config", "worker", "--beat", "--concurrency", "1", "--loglevel", "WARNING")
-    return side.start(*words, "-n", f"w{number}@here", "--schedule", side.home / f"beat-{number}", REDIS_URL=url)
-
-
 def _are_stopped_in_the_middle(side: Side, workers: list[Worker]) -> bool:
     """Whether both stand still with the run and two of its parts in their hands; if not, they go on."""
     for worker in workers:
@@ -65,8 +57,8 @@ def _alike(side: Side) -> None:
         assert one == first
 
 
-def test_one_worker_and_three_find_the_same(side: Side) -> None:
-    """With a database file and with a server."""
+def test_one_worker_and_three_find_the_same(sqlite_side: Side) -> None:
+    side = sqlite_side
     for count in (1, 3):
         side.manage("side", "assign", "--count", "1")
         workers = [_work(side) for _ in range(count)]
@@ -77,18 +69,18 @@ def test_one_worker_and_three_find_the_same(side: Side) -> None:
     assert side.jobs() == [("done", 1)] * 2 * (1 + PARTS)
 
 
-def _killed_on_the_way(side: Side, begin: Callable[[int], Worker], **environment: str) -> None:
+def _killed_on_the_way(side: Side) -> None:
     """A run by two workers, both of them killed in the middle, and one after them; beside one without a fault."""
     for is_killed in (False, True):
-        side.manage("side", "assign", "--count", "5", **environment)
-        workers = [begin(number) for number in range(2)]
+        side.manage("side", "assign", "--count", "5")
+        workers = [_work(side) for _ in range(2)]
         if is_killed:
             wait_for(lambda: _are_stopped_in_the_middle(side, workers), "both workers to be in the middle")  # noqa: B023 -- called at once
             side.kill(workers.pop())
             os.killpg(workers[0].pid, signal.SIGCONT)
             wait_for(lambda: any(attempts > 1 for _, attempts in side.jobs()), "the other worker to take its work")
             side.kill(workers.pop())
-            workers.append(begin(2))
+            workers.append(_work(side))
         wait_for(side.is_over, "the run to end")
         for worker in workers:
             _ended(worker)
@@ -99,13 +91,5 @@ def _killed_on_the_way(side: Side, begin: Callable[[int], Worker], **environment
 
 
 @pytest.mark.kills
-def test_killed_workers_lose_nothing(side: Side) -> None:
-    _killed_on_the_way(side, lambda number: _work(side))
-
-
-@pytest.mark.kills
-@pytest.mark.redis
-def test_killed_workers_of_celery_lose_nothing(postgres_side: Side, redis_server: RedisServer) -> None:
-    redis_server.start()
-    url = redis_server.url
-    _killed_on_the_way(postgres_side, lambda number: _celery(postgres_side, number, url), REDIS_URL=url)
+def test_killed_workers_lose_nothing(sqlite_side: Side) -> None:
+    _killed_on_the_way(sqlite_side)
