@@ -28,11 +28,12 @@ from pyvrp.stop import MaxIterations
 from scipy.optimize import linear_sum_assignment
 
 from benchmarks.assign_ground import SMALL, DistrictShape, generate_district
+from benchmarks.assign_pieces import proposals_by_pieces
 from schedule.planner.assign.answer import Favoring, Proposal
 from schedule.planner.assign.nearest import nearest_base, room_of
 from schedule.planner.assign.propose import USUAL, price, propose
 from schedule.planner.assign.question import Staffing
-from schedule.planner.assign.spread import WantedProposal, proposals_by_pieces
+from schedule.planner.assign.spread import WantedProposal
 
 USABLE = (0.9, 0.82, 0.75)
 """Shares of time tried for the plain ways, from the most loaded on; the best by unplaced minutes, then driving."""

@@ -121,11 +121,6 @@ class BellsListed:
     others: tuple[BellSet, ...]
     last: LastChange | None
 
-    @property
-    def is_later(self) -> bool:
-        """Whether it rings nothing yet."""
-        return self.now is None and bool(self.others)
-
 
 def bells_listed(viewer: Person, building: Building) -> list[BellsListed]:
     """The bells of a building."""

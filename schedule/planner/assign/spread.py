@@ -13,7 +13,7 @@ Each piece has its seconds of work and no clock. A piece done twice comes to the
 again.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from schedule.planner.assign.answer import Favoring, Proposal, YearLoad
@@ -200,18 +200,6 @@ def put_together(
     return finder.bounded(best) if is_last and wanted.favoring is Favoring.DRIVING else best
 
 
-def proposals_by_pieces(wanted: Sequence[WantedProposal]) -> dict[str, Proposal]:
-    """Every piece in this process, one after the other: the same answer as with many workers."""
-    every: dict[str, list[PieceFound]] = {one.key: [] for one in wanted}
-    now: dict[str, Proposal] = {}
-    by_key = {one.key: one for one in wanted}
-    for number in range(1, LAST + 1):
-        for piece in pieces_of(number, wanted):
-            every[piece.wanted].append(searched(by_key[piece.wanted], piece, now.get(piece.wanted)))
-        now = {one.key: merged(one, wanted, every, now, is_last=number == LAST) for one in wanted}
-    return now
-
-
 def merged(
     one: WantedProposal,
     wanted: Sequence[WantedProposal],
@@ -230,8 +218,3 @@ def merged(
     whole = [given for each in firsts for given in each.given]
     before = [other.assignment for key, other in now.items() if key == one.key]
     return put_together(one, [*before, *whole], [*every[one.key], *firsts], is_last=is_last)
-
-
-def pieces_in_order(pieces: Iterable[SearchPiece], found: Mapping[str, PieceFound]) -> Iterator[PieceFound]:
-    """What pieces came to, in their order; a piece that was stopped before its beginning is left out."""
-    return (found[one.key] for one in pieces if one.key in found)

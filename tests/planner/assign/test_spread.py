@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from benchmarks.assign_ground import DistrictShape, generate_district
+from benchmarks.assign_pieces import proposals_by_pieces
 from schedule.planner.assign.answer import Favoring, Proposal
 from schedule.planner.assign.bundles import bundles
 from schedule.planner.assign.figures import broken_rules
@@ -24,7 +25,6 @@ from schedule.planner.assign.spread import (
     merged,
     pieces_counting,
     pieces_of,
-    proposals_by_pieces,
     searched,
 )
 
