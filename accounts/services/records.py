@@ -136,7 +136,9 @@ def _own_require(actor: Person, row: models.Model, values: Mapping[str, Any]) ->
 
 def _state(row: models.Model) -> dict[str, Any]:
     return {
-        name: [related.pk for related in value] if isinstance(value, list) else value
+        name: [one.pk if isinstance(one, models.Model) else one for one in value]
+        if isinstance(value, list)
+        else value
         for name, value in model_to_dict(row).items()
         if name != "password"
     }

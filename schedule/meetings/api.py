@@ -1,6 +1,6 @@
 """The API of common meetings."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
@@ -37,7 +37,9 @@ class CommonMeetingSerializer(RecordSerializer[CommonMeeting]):
     """One meeting of several teachers: on a weekday (0 is Monday) between two days, or on one date.
 
     `people` are all of them: a coordinator puts them into it, a teacher asks the others. `asked` are those who
-    haven't answered. `month_place` as of a teacher's own meetings.
+    haven't answered. `month_place` as of a teacher's own meetings. A `kind` of `lunch` is a wish for lunch at one
+    time in one place, on `weekdays` (none: each day), between `start` and `end`; it may cost `worth_minutes` at the
+    wheel, and needs no title.
     """
 
     people = VisibleRelatedField(many=True, queryset=Person.objects.all())
@@ -49,7 +51,9 @@ class CommonMeetingSerializer(RecordSerializer[CommonMeeting]):
         model = CommonMeeting
         fields = (
             "id",
+            "kind",
             "title",
+            "weekdays",
             "weekday",
             "month_place",
             "date",
@@ -58,12 +62,14 @@ class CommonMeetingSerializer(RecordSerializer[CommonMeeting]):
             "start",
             "end",
             "building",
+            "worth_minutes",
             "people",
             "asked",
             "called_by",
             "warnings",
         )
         read_only_fields = ("asked", "called_by")
+        extra_kwargs: ClassVar = {"title": {"required": False}}
 
     def get_warnings(self, row: CommonMeeting) -> list[str]:
         """What the page shows before it is saved."""

@@ -22,10 +22,14 @@ def in_force_add(*, taking: InForce, lacking: InForce) -> None:
 
 
 def taken_in_force(meeting: CommonMeeting, people: Collection[Person], today: dt.date) -> list[str]:
-    """Sentences about sessions of weeks in force, from today on, that are at the meeting's time."""
+    """Sentences about sessions of weeks in force, from today on, that are at the meeting's time; none for lunch."""
+    if meeting.is_lunch:
+        return []
     return [told for ask in _taking for told in ask(meeting, people, today)]
 
 
 def lacking_in_force(meeting: CommonMeeting, people: Collection[Person], today: dt.date) -> list[str]:
-    """The people in whose weeks in force it doesn't stand yet, with these weeks."""
+    """The people in whose weeks in force it doesn't stand yet, with these weeks; none for lunch."""
+    if meeting.is_lunch:
+        return []
     return [told for ask in _lacking for told in ask(meeting, people, today)]

@@ -4,12 +4,14 @@ import datetime as dt
 from typing import Self
 
 from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
 from accounts.models import Person, ScopedQuerySet
 from accounts.models.scope import Viewer
-from schedule.calendar.models import TimedMeeting
+from schedule.calendar.models import ContractDay, TimedMeeting
+from schedule.calendar.words import listed
 
 
 class CommonMeetingQuerySet(ScopedQuerySet["CommonMeeting"]):
@@ -35,13 +37,44 @@ class CommonMeetingQuerySet(ScopedQuerySet["CommonMeeting"]):
         return super().changeable_by(actor).filter(pk__in=mine.values("pk"))
 
 
+def weekdays_require(value: object) -> None:
+    """Raise `ValidationError` unless it is a list of weekdays, Monday being 0, each once."""
+    known = set(ContractDay.Weekday.values)
+    if not isinstance(value, list) or any(type(one) is not int for one in value) or not known.issuperset(value):
+        raise ValidationError("Choose weekdays from the list.", code="weekdays")
+    if len(set(value)) < len(value):
+        raise ValidationError("A weekday is named twice. Name each once.", code="weekdays")
+
+
 class CommonMeeting(TimedMeeting):
     """One meeting of several teachers, kept once: in the week of each it takes the same time.
 
     `teachers` are those in whose weeks it is planned, `asked` those whom a colleague asks and who haven't answered.
-    One on a date has neither a first nor a last day.
+    One on a date has neither a first nor a last day. A common lunch is a wish: it takes no time, and planning leads
+    each one's lunch to the others' between `start` and `end`.
     """
 
+    class Kind(models.TextChoices):
+        """Whether it takes its time, or is wished for."""
+
+        MEETING = "meeting", "Meeting"
+        LUNCH = "lunch", "Lunch together"
+
+    kind = models.CharField(max_length=7, choices=Kind, default=Kind.MEETING, db_default=Kind.MEETING.value)
+    weekdays = models.JSONField(
+        default=list,
+        db_default=[],
+        blank=True,
+        validators=[weekdays_require],
+        help_text="Of a lunch, Monday is 0; empty: each day.",
+    )
+    worth_minutes = models.PositiveSmallIntegerField(
+        "may cost",
+        default=10,
+        db_default=10,
+        validators=[MinValueValidator(1), MaxValueValidator(60)],
+        help_text="Minutes more at the wheel a day, at most, for lunch with each of them.",
+    )
     called_by = models.ForeignKey(
         Person, on_delete=models.SET_NULL, null=True, blank=True, related_name="+", verbose_name="called by"
     )
@@ -57,7 +90,14 @@ class CommonMeeting(TimedMeeting):
         verbose_name = "common meeting"
         ordering = ["weekday", "date", "start", "pk"]
         constraints = [
-            *TimedMeeting.Meta.constraints,
+            *(one for one in TimedMeeting.Meta.constraints if "weekday_or_date" not in one.name),
+            models.CheckConstraint(
+                condition=Q(weekday__isnull=False, date__isnull=True, kind="meeting")
+                | Q(weekday__isnull=True, date__isnull=False, kind="meeting")
+                | Q(weekday__isnull=True, date__isnull=True, kind="lunch"),
+                name="commonmeeting_weekday_or_date",
+                violation_error_message="Choose a weekday or a date, one of the two.",
+            ),
             models.CheckConstraint(
                 condition=Q(last_day__isnull=True) | Q(first_day__isnull=True) | Q(last_day__gte=F("first_day")),
                 name="commonmeeting_ends_after_first_day",
@@ -75,7 +115,24 @@ class CommonMeeting(TimedMeeting):
     def is_on(self, date: dt.date) -> bool:
         """Whether it is held on a date, as far as its own days say."""
         begun = self.first_day is None or self.first_day <= date
-        return begun and (self.last_day is None or date <= self.last_day) and super().is_on(date)
+        if not begun or (self.last_day is not None and date > self.last_day):
+            return False
+        if self.is_lunch:
+            return not self.weekdays or date.weekday() in self.weekdays
+        return super().is_on(date)
+
+    @property
+    def is_lunch(self) -> bool:
+        """Whether it is a wish for lunch at one time."""
+        return self.kind == self.Kind.LUNCH
+
+    @property
+    def days(self) -> str:
+        """``Every Monday and Wednesday``; a lunch may be each day."""
+        if not self.is_lunch:
+            return super().days
+        names = [str(ContractDay.Weekday(one).label) for one in sorted(self.weekdays)]
+        return f"Every {listed(names)}" if names else "Every day"
 
     @property
     def people(self) -> list[Person]:

@@ -1,5 +1,6 @@
 """Pages of common meetings."""
 
+import datetime as dt
 from collections.abc import Mapping
 from typing import Any
 
@@ -75,10 +76,10 @@ class CommonMeetingFormPage(RecordFormPage[CommonMeeting]):
 
     def effects(self, row: CommonMeeting, values: Mapping[str, Any]) -> list[str]:
         """A student's name in the title, who is asked again, and sessions of weeks in force at that time."""
-        wanted = CommonMeeting(**{name: value for name, value in values.items() if name != "people"})
+        wanted = CommonMeeting(kind=row.kind, **{name: value for name, value in values.items() if name != "people"})
         people = [*values["people"]] if self.person.is_coordinator else [self.person]
         return [
-            *name_warnings(self.person, values["title"]),
+            *name_warnings(self.person, values.get("title", "")),
             *self._asked_again(row, values),
             *taken_in_force(wanted, people, today_of(self.person)),
         ]
@@ -102,6 +103,26 @@ class CommonMeetingFormPage(RecordFormPage[CommonMeeting]):
 
     def delete_address(self, row: CommonMeeting) -> str:
         return reverse("common_meeting_delete", args=[row.pk])
+
+
+class CommonLunchFormPage(CommonMeetingFormPage):
+    """A wish of several people for lunch at one time in one place."""
+
+    noun = "common lunch"
+    intro = (
+        "Planning leads the lunch of each to the same time in the same school, where it can be had. No minute that "
+        "is owed is given up for it, nobody goes without lunch, and it takes no more driving than you say. What is "
+        "planned already stays until it is planned again."
+    )
+
+    def new_row(self) -> CommonMeeting:
+        return CommonMeeting(kind=CommonMeeting.Kind.LUNCH)
+
+    def initial(self) -> dict[str, Any]:
+        return {**super().initial(), "start": dt.time(10, 45), "end": dt.time(13, 30), "worth_minutes": 10}
+
+    def saved_message(self, row: CommonMeeting) -> str:
+        return "Saved for all. Weeks that are planned from now on are led to it."
 
 
 class CommonMeetingDeletePage(RecordDeletePage[CommonMeeting]):

@@ -21,19 +21,54 @@ UNDO = "common_meeting_take_back"
 ANSWERED = "common_meeting_answer"
 """Whose answer it was takes it back, by another answer."""
 A_YEAR = dt.timedelta(days=366)
-SAID_YES_TO = ("weekday", "month_place", "date", "start", "end", "building", "first_day", "last_day")
+SAID_YES_TO = (
+    "kind",
+    "weekday",
+    "weekdays",
+    "month_place",
+    "date",
+    "start",
+    "end",
+    "building",
+    "first_day",
+    "last_day",
+)
 """What somebody who came along said yes to: when it is and where, not what it is called."""
 
 
 def common_meetings_of(teacher: Person) -> list[CommonMeeting]:
-    """Those in which a teacher is, with their places."""
-    return list(CommonMeeting.objects.filter(teachers=teacher).select_related("building"))
+    """Those in which a teacher is, with their places; lunches take no time and are none."""
+    rows = CommonMeeting.objects.filter(teachers=teacher, kind=CommonMeeting.Kind.MEETING)
+    return list(rows.select_related("building"))
+
+
+@dataclass(frozen=True, slots=True)
+class LunchWish:
+    """With whom a teacher wants lunch, on which days."""
+
+    row: CommonMeeting
+    mates: tuple[Person, ...]
+
+
+def lunch_wishes(teacher: Person, first: dt.date, last: dt.date) -> list[LunchWish]:
+    """The common lunches that a teacher said yes to and that hold on a day of a stretch; one query if none."""
+    rows = CommonMeeting.objects.filter(
+        Q(first_day=None) | Q(first_day__lte=last),
+        Q(last_day=None) | Q(last_day__gte=first),
+        kind=CommonMeeting.Kind.LUNCH,
+        teachers=teacher,
+    )
+    rows = rows.select_related("building").prefetch_related("teachers").order_by("pk")
+    found = ((row, tuple(one for one in row.teachers.all() if one.is_active and one != teacher)) for row in rows)
+    return [LunchWish(row, mates) for row, mates in found if mates]
 
 
 def when_words(meeting: TimedMeeting) -> str:
     """``Every Wednesday, 2:00 to 3:00 PM, at North School, from October 5, 2026 on``."""
     day = date_words(meeting.date) if meeting.date is not None else meeting.days
-    parts = [day, spoken((minutes_of(meeting.start), minutes_of(meeting.end)))]
+    lunch = isinstance(meeting, CommonMeeting) and meeting.is_lunch
+    between = "where it can be had from " if lunch else ""
+    parts = [day, f"{between}{spoken((minutes_of(meeting.start), minutes_of(meeting.end)))}"]
     if meeting.building is not None:
         parts.append(f"at {meeting.building}")
     if isinstance(meeting, CommonMeeting) and (days := _days_words(meeting)):
@@ -52,7 +87,9 @@ def _days_words(meeting: CommonMeeting) -> str:
 
 
 def meetings_in_the_way(meeting: CommonMeeting, people: Collection[Person], today: dt.date) -> dict[str, str]:
-    """By field: somebody has another meeting at that time on a day within a year."""
+    """By field: somebody has another meeting at that time on a day within a year. A lunch is in nobody's way."""
+    if meeting.is_lunch:
+        return {}
     found = [told for person in people if (told := _in_the_way(meeting, person, today))]
     return {"start": " ".join(found)} if found else {}
 

@@ -42,6 +42,8 @@ def common_meeting_save(*, actor: Person, row: CommonMeeting, values: Mapping[st
         else:
             row.called_by = actor
         given = {name: value for name, value in values.items() if name != "people"}
+        if given.get("kind", row.kind) == CommonMeeting.Kind.LUNCH and not given.get("title", row.title):
+            given["title"] = CommonMeeting.Kind.LUNCH.label
         people = list(values.get("people", row.people if row.pk else ()))
         given |= _as_asked(actor, row, people, asked_again(actor, row, given))
         return _save(actor, row, given, people)

@@ -338,6 +338,7 @@ PAGES: dict[str, Row] = {
     "meeting_delete": _own_form("meeting"),
     "common_meetings": Row(get="TMCX"),
     "common_meeting_new": NEW,
+    "common_lunch_new": NEW,
     "common_meetings_take_back": Row(post="TMCX"),
     "common_meeting_change": _own_form("common_meeting"),
     "common_meeting_delete": _own_form("common_meeting"),

@@ -207,6 +207,12 @@ WEEKS: dict[str, PageHelp] = {
         "Weeks in force stay as they are until they are planned again.",
         at="weeks#common-meetings",
     ),
+    "common_lunch_": says(
+        "Lunch at one time in one school for several teachers, where it can be had.",
+        "Say with whom, on which days, and how many minutes more at the wheel it may cost.",
+        "No minute that is owed is given up for it, and nobody goes without lunch.",
+        at="weeks#lunch-together",
+    ),
     "attention": says(
         "What waits to be done, the most urgent first, with why.",
         "Begin at the top. One press plans the make-ups of what has one cause.",

@@ -36,6 +36,7 @@ from schedule.weeks.planning.load import (
     monday_of,
 )
 from schedule.weeks.planning.others.drafts import Around
+from schedule.weeks.planning.others.lunch_search import LunchSearch, week_with_lunches
 from schedule.weeks.planning.outcome import content_of, sessions_of_plan
 from schedule.weeks.planning.told import CLASHES, clashes_in, told_of
 from schedule.weeks.selectors.scope import planning_as, teacher_require
@@ -295,12 +296,20 @@ def _around_drafts(run: PlanRun, monday: dt.date, base: Base, search: _Search) -
 
 
 def _plan_week(run: PlanRun, monday: dt.date, found: PlannedWeeks, search: _Search) -> DoneWeek:
-    in_force, aim = content_in_force(run.teacher, monday), Aim(run.aim)
+    in_force, aim, began = content_in_force(run.teacher, monday), Aim(run.aim), search.clock()
     base = run_base(run, monday, found.contents, in_force)
     loaded, result = _around_drafts(run, monday, base, search)
     if (other := base_without_loss(run.teacher, base, loaded, result.plan)) is not None:
         again, second = _around_drafts(run, monday, other, search)
         loaded, result = (again, second) if second.plan is not None else (loaded, result)
+    looking = LunchSearch(
+        run.seed,
+        run.time_limit,
+        AIM_GOALS[OTHER[aim]],
+        lambda: search.most - (search.clock() - began),
+        search.stop_asked,
+    )
+    result, lunches = week_with_lunches(run.teacher, monday, loaded, result, looking)
     if result.plan is None:
         return DoneWeek(None, {}, (f"Week of {date_words(monday)}: {result.message}",))
     verdict = check(loaded.problem, result.plan)
@@ -313,6 +322,7 @@ def _plan_week(run: PlanRun, monday: dt.date, found: PlannedWeeks, search: _Sear
     aims = aims_json(result, aim, in_force=in_force is not None)
     clashes = clashes_in(loaded, result, search.stop_asked)
     told = told_of(loaded, result, clashes, aimed_week(monday, aims))
+    told = replace(told, notes=(*told.notes, *lunches))
     before = in_force if loaded.rest is None else loaded.rest.left
     content = content_of(loaded, sessions_of_plan(loaded, result.plan, before), result.plan, told)
     if loaded.rest is not None:

@@ -24,6 +24,7 @@ from schedule.weeks.selectors.seen.marks import KnownRows, WeekMarks, week_marks
 from schedule.weeks.selectors.seen.rows import building_day, item_view, session_view, straight_view
 from schedule.weeks.selectors.seen.usual import is_usual, usual_times
 from schedule.weeks.selectors.told.joint import JointSeen, joint_seen
+from schedule.weeks.selectors.told.lunches import LunchTitles, lunch_titles
 from travel.places.models import Building
 from travel.places.naming import short_school_names
 
@@ -164,8 +165,21 @@ class SeenWeek:
         """The same as plain values, without the schools' short names."""
         parts = [(row.pk, item_view(row)) for row in self.item_rows]
         straight = [] if self.office else [straight_view(date, leg) for date, leg in self.marks.straight()]
-        held = (replace(one, off=self.marks.off_item(pk), elsewhere=self.marks.elsewhere(pk)) for pk, one in parts)
+        held = (
+            replace(self._with_whom(one), off=self.marks.off_item(pk), elsewhere=self.marks.elsewhere(pk))
+            for pk, one in parts
+        )
         return self._left_to_the_teacher((*held, *straight))
+
+    @cached_property
+    def lunches(self) -> LunchTitles:
+        """With whom lunch is had; for the teacher and who sees the teacher's days, not for who stands in."""
+        has_lunch = any(one.kind == DayItem.Kind.LUNCH for one in self.item_rows)
+        return lunch_titles(self.week) if has_lunch and not self.office and self.substitute is None else {}
+
+    def _with_whom(self, item: ItemView) -> ItemView:
+        is_lunch = item.kind == DayItem.Kind.LUNCH and item.date in self.lunches
+        return replace(item, title=self.lunches[item.date]) if is_lunch else item
 
     def _left_to_the_teacher(self, items: tuple[ItemView, ...]) -> tuple[ItemView, ...]:
         """Of a day of which somebody gives some sessions: only the drives between these, no lunch, no meeting."""
