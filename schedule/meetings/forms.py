@@ -70,7 +70,7 @@ class CommonMeetingForm(RecordForm):
         building, people = self.fields["building"], self.fields["people"]
         building.help_text = ""
         if isinstance(building, ModelChoiceField):
-            building.empty_label = "Any school where you both are"
+            building.empty_label = "Any school"
         if not self.viewer.is_coordinator:
             people.help_text = "They are asked. Weeks are led to it for each who says yes."
 

@@ -93,8 +93,9 @@ def joint_sessions(viewer: Person, table: Table) -> Iterable[Values]:
 
 
 def common_meetings(viewer: Person, table: Table) -> Iterable[Values]:
-    """Common meetings by title and day."""
-    rows = CommonMeeting.objects.visible_to(viewer).select_related("building", "called_by")
+    """Common meetings by title and day; a common lunch has no columns here."""
+    meetings = CommonMeeting.objects.visible_to(viewer).filter(kind=CommonMeeting.Kind.MEETING)
+    rows = meetings.select_related("building", "called_by")
     ordered = rows.order_by("title", "date", "weekday", "start", "pk")
     for row in ordered.prefetch_related("teachers", "asked"):
         links = {

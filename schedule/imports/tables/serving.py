@@ -69,7 +69,8 @@ COMMON_MEETINGS = Table(
     "Common meetings",
     "One row for each meeting of several teachers. A teacher brings the own ones and asks the others; a "
     "coordinator brings the district's. A row of the same title, days and start is that meeting; one that has only "
-    "the title in common with a single meeting that no other row means is taken for it, and the preview says so.",
+    "the title in common with a single meeting that no other row means is taken for it, and the preview says so. "
+    "Common lunches aren't in this table.",
     (
         Column("Title", "title", TEXT, "What it is; no student's name, for it shows on printed weeks.",
                "Team meeting", required=True),

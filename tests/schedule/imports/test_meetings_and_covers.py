@@ -13,7 +13,7 @@ from schedule.imports.services.tables import import_undo
 from schedule.imports.tables.columns import Table
 from schedule.imports.tables.serving import COMMON_MEETINGS, COVERS
 from schedule.meetings.models import CommonMeeting
-from schedule.meetings.services import common_meeting_answer
+from schedule.meetings.services import common_meeting_answer, common_meeting_save
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY
 from tests.schedule.covers.test_arranging import held, ill, missed
@@ -61,6 +61,26 @@ def test_a_teacher_asks_the_others(cast: Cast) -> None:
     assert (row.called_by, [*row.teachers.all()], [*row.asked.all()]) == (cast.teacher, [cast.teacher], [cast.mate])
     assert tally(cast.teacher, COMMON_MEETINGS) == {**SAME, "same": 1}
     assert tally(cast.mate, COMMON_MEETINGS) == {**SAME, "same": 1}
+
+
+@pytest.mark.parametrize("username", ["teacher", "coordinator"])
+def test_a_common_lunch_is_left_as_it_is(cast: Cast, username: str) -> None:
+    """It isn't among the rows, and a row of its title is a meeting beside it, brought or undone."""
+    actor = Person.objects.get(username=username)
+    wanted = {"start": dt.time(11), "end": dt.time(13), "weekdays": [0, 2], "worth_minutes": 5}
+    values = {**wanted, "people": [cast.teacher, cast.mate]}
+    row = CommonMeeting(district=cast.district, kind=CommonMeeting.Kind.LUNCH)
+    lunch = common_meeting_save(actor=cast.coordinator, row=row, values=values)
+    assert list(export_rows(actor, COMMON_MEETINGS)) == []
+    rows = meeting(f"{lunch.title},Thursday,,,,,11:00,13:00,,teacher,teacher,mate")
+    batch = preview(actor, "common-meetings", rows.encode())
+    assert (problems(batch), warnings(batch)) == ([], [])
+    batch = commit(actor, "common-meetings", rows)
+    assert CommonMeeting.objects.filter(kind=CommonMeeting.Kind.MEETING).count() == 1
+    import_undo(actor=actor, batch=batch)
+    kept = CommonMeeting.objects.get()
+    assert (kept.pk, kept.kind, {*kept.teachers.all()}) == (lunch.pk, "lunch", {cast.teacher, cast.mate})
+    assert {name: getattr(kept, name) for name in wanted} == wanted
 
 
 def test_a_coordinator_brings_what_another_called(cast: Cast) -> None:

@@ -29,7 +29,9 @@ def write_common_meetings(run: TableRun, rows: list[ParsedRow]) -> None:
 
 
 def _saved(actor: Person) -> list[CommonMeeting]:
-    rows = CommonMeeting.objects.visible_to(actor).select_related("district", "building", "called_by")
+    """Meetings alone: no row is taken for a common lunch."""
+    meetings = CommonMeeting.objects.visible_to(actor).filter(kind=CommonMeeting.Kind.MEETING)
+    rows = meetings.select_related("district", "building", "called_by")
     return list(rows.prefetch_related("teachers", "asked").order_by("pk"))
 
 
